@@ -1,0 +1,155 @@
+"""Users, their part in a refit, and private links: who may see what.
+
+The refit and the vendor are named by lazy foreign keys (``"work.Refit"``): the code here knows
+nothing of them, only the database looks up the chain, for integrity.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from datetime import datetime, timedelta
+from typing import Any, ClassVar
+
+from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
+from django.db import models
+from django.db.models.functions import Lower
+from django.utils import timezone
+
+
+class UserAccounts(BaseUserManager["User"]):
+    def create_user(self, email: str, password: str | None = None, **fields: Any) -> User:
+        user = self.model(email=self.normalize_email(email).strip(), **fields)
+        user.set_password(password)
+        user.full_clean(exclude=["password"])
+        user.save(using=self._db)
+        return user
+
+    def get_by_natural_key(self, username: str | None) -> User:
+        return self.get(email__iexact=username)
+
+
+class User(AbstractBaseUser):
+    """Somebody with a password: a manager or one of the crew."""
+
+    email = models.EmailField("e-mail address", unique=True)
+    name = models.CharField(max_length=120)
+    is_active = models.BooleanField(default=True)
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+
+    USERNAME_FIELD = "email"
+    REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]
+
+    objects: ClassVar[UserAccounts] = UserAccounts()  # type: ignore[misc]
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(Lower("email"), name="one_account_an_address"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name or self.email
+
+
+class Role(models.TextChoices):
+    MANAGER = "manager", "refit manager"
+    CREW = "crew", "crew"
+    READER = "reader", "may look"
+
+
+class Membership(models.Model):
+    """A user's part in one refit."""
+
+    user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="memberships")
+    refit = models.ForeignKey("work.Refit", on_delete=models.CASCADE, related_name="memberships")
+    role = models.CharField(max_length=10, choices=Role, default=Role.MANAGER)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["user", "refit"], name="one_role_a_refit"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.user}, {self.get_role_display()}"
+
+
+class LinkKind(models.TextChoices):
+    """Whom a private link was made for, and whether it opens a page or a calendar."""
+
+    OWNER = "owner", "owner's page"
+    VENDOR = "vendor", "vendor's page"
+    OWNER_FEED = "owner-feed", "owner's calendar"
+    VENDOR_FEED = "vendor-feed", "vendor's calendar"
+    MANAGER_FEED = "manager-feed", "manager's calendar"
+
+
+FEED_KINDS = (LinkKind.OWNER_FEED, LinkKind.VENDOR_FEED, LinkKind.MANAGER_FEED)
+
+
+def hash_token(token: str) -> str:
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+class PrivateLinks(models.QuerySet["PrivateLink"]):
+    def live(self, now: datetime) -> PrivateLinks:
+        """Not revoked and not expired."""
+        return self.filter(revoked_at=None).filter(
+            models.Q(expires_at=None) | models.Q(expires_at__gt=now)
+        )
+
+    def for_token(self, token: str) -> PrivateLink | None:
+        """The link with this token, whether live or not; None if there never was one."""
+        return self.select_related("refit", "vendor").filter(token_hash=hash_token(token)).first()
+
+
+class PrivateLink(models.Model):
+    """A door for one party to one refit. Only a hash of its token is kept.
+
+    ``public_id`` stands in addresses and is no secret: without the token (or the signed cookie
+    that the token set) it opens nothing.
+    """
+
+    refit = models.ForeignKey("work.Refit", on_delete=models.CASCADE, related_name="links")
+    kind = models.CharField(max_length=20, choices=LinkKind)
+    vendor = models.ForeignKey(
+        "work.Vendor", on_delete=models.CASCADE, related_name="links", null=True, blank=True
+    )
+    public_id = models.CharField(max_length=16, unique=True, editable=False)
+    token_hash = models.CharField(max_length=64, unique=True, editable=False)
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+    expires_at = models.DateTimeField(null=True, blank=True)
+    revoked_at = models.DateTimeField(null=True, blank=True)
+    last_used_at = models.DateTimeField(null=True, blank=True)
+
+    objects = PrivateLinks.as_manager()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                name="vendor_links_name_a_vendor",
+                condition=models.Q(kind__startswith="vendor", vendor__isnull=False)
+                | (~models.Q(kind__startswith="vendor") & models.Q(vendor__isnull=True)),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        party = str(self.vendor) if self.vendor_id else self.get_kind_display()
+        return f"private link of {party}"
+
+    @property
+    def is_feed(self) -> bool:
+        return self.kind in FEED_KINDS
+
+    def is_live(self, now: datetime) -> bool:
+        return self.revoked_at is None and (self.expires_at is None or self.expires_at > now)
+
+    def used(self, now: datetime) -> None:
+        """Note the last use, at most once a minute: a refresh is not worth a write."""
+        PrivateLink.objects.filter(pk=self.pk).exclude(
+            last_used_at__gt=now - timedelta(minutes=1)
+        ).update(last_used_at=now)
+
+
+def new_token() -> str:
+    """256 random bits, as RFC 4648 url-safe base64."""
+    return secrets.token_urlsafe(32)

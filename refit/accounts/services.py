@@ -1,0 +1,48 @@
+"""Giving out and taking back private links."""
+
+from __future__ import annotations
+
+import secrets
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+
+from .models import LinkKind, PrivateLink, hash_token, new_token
+
+if TYPE_CHECKING:
+    from refit.work.models import Refit, Vendor
+
+
+@transaction.atomic
+def issue_link(
+    *,
+    refit: Refit,
+    kind: LinkKind,
+    now: datetime,
+    vendor: Vendor | None = None,
+    expires_at: datetime | None = None,
+) -> tuple[PrivateLink, str]:
+    """Make a link and end the party's earlier ones of the same kind.
+
+    Returns the link and its token, which is shown once and cannot be had again.
+    """
+    PrivateLink.objects.live(now).filter(refit=refit, kind=kind, vendor=vendor).update(
+        revoked_at=now
+    )
+    token = new_token()
+    link = PrivateLink.objects.create(
+        refit=refit,
+        kind=kind,
+        vendor=vendor,
+        public_id=secrets.token_hex(6),
+        token_hash=hash_token(token),
+        created_at=now,
+        expires_at=expires_at,
+    )
+    return link, token
+
+
+def revoke_link(*, link: PrivateLink, now: datetime) -> bool:
+    """End a link at once. False if it had ended already."""
+    return bool(PrivateLink.objects.filter(pk=link.pk, revoked_at=None).update(revoked_at=now))

@@ -1,0 +1,6 @@
+"""Paths of `refit.accounts`."""
+
+from django.urls import URLPattern, URLResolver
+
+app_name = "accounts"
+urlpatterns: list[URLPattern | URLResolver] = []

@@ -1,0 +1,6 @@
+"""Paths of `refit.desk`."""
+
+from django.urls import URLPattern, URLResolver
+
+app_name = "desk"
+urlpatterns: list[URLPattern | URLResolver] = []

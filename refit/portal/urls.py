@@ -1,0 +1,6 @@
+"""Paths of `refit.portal`."""
+
+from django.urls import URLPattern, URLResolver
+
+app_name = "portal"
+urlpatterns: list[URLPattern | URLResolver] = []

@@ -1,0 +1,15 @@
+"""The planning core: frozen data in, frozen data out.
+
+What may live here: the standard library, numpy, and (for search) OR-tools. No Django, no
+Celery, no file or network access, no clock: *now* is always an argument. Ids are strings chosen
+by the caller; times are integer minutes from an origin the caller chooses (see `problem`).
+
+One door per question:
+
+=====================================  =====================
+earliest, latest, float, what drives   `critical_path`
+a plan that can be done                `level`
+is this plan true                      `check`
+why this day, and how long may it slip `explain`
+=====================================  =====================
+"""

@@ -1,0 +1,183 @@
+"""One plan from one order of priority: the serial schedule-generation scheme.
+
+Textbook (Kelley 1963; Kolisch 1996, *Serial and parallel resource-constrained project scheduling
+methods revisited*; named from memory): take the packages one at a time, always the most urgent of
+those whose predecessors are placed, and give each the first start at which everything it needs is
+there. What is ours is what "everything" means: opening hours, pieces that travel, bookings
+reserved beforehand. Which order is best, and what to do when a requirement is missed, is decided
+in `level`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from functools import partial
+from heapq import heapify, heappop, heappush
+
+from .lags import NEVER, earliest_point, source_of, start_for_end
+from .problem import Minutes, Package, Planned
+from .stated import Stated
+from .timelines import Stay, Usage, Whereabouts, demand_span
+
+Ranks = Mapping[str, float]
+"""The lower, the more urgent. Equal ranks go in the order of `Stated.order`."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Impossible:
+    """A reserved package cannot have its place: those it waits for end too late."""
+
+    package: str
+
+
+class Generation:
+    """Makes plans of one problem. Facts are placed once, every plan starts from a copy."""
+
+    def __init__(self, stated: Stated) -> None:
+        self.stated = stated
+        self._position = {name: index for index, name in enumerate(stated.order)}
+        self._usage = {name: Usage(r) for name, r in stated.resources.items()}
+        self._whereabouts = {name: Whereabouts(p, stated) for name, p in stated.pieces.items()}
+        for name, dates in stated.facts.items():
+            for demand in stated.packages[name].demands:
+                self._usage[demand.resource].add(*demand_span(demand, dates), demand.units)
+        self.unhindered = self._unhindered()
+        bookings = [
+            (package.booked, name)
+            for name, package in stated.packages.items()
+            if package.booked is not None and package.progress is None
+        ]
+        self.bookable = tuple(
+            name for booked, name in sorted(bookings) if self.unhindered[name].start == booked
+        )
+
+    def generate(
+        self, ranks: Ranks, releases: Mapping[str, Minutes] | None = None
+    ) -> dict[str, Planned]:
+        """Dates for all packages. ``releases``: starts that must not be undercut.
+
+        Bookings are reserved before anything else is placed. One that turns out to lie before
+        the end of what it waits for is given up, and the plan made again without it.
+        """
+        reserve = list(self.bookable)
+        while True:
+            result = self._attempt(ranks, releases or {}, reserve)
+            if not isinstance(result, _Impossible):
+                return result
+            reserve.remove(result.package)
+
+    def _attempt(
+        self, ranks: Ranks, releases: Mapping[str, Minutes], reserve: Collection[str]
+    ) -> dict[str, Planned] | _Impossible:
+        attempt = _Attempt(
+            self.stated,
+            {name: usage.copy() for name, usage in self._usage.items()},
+            {name: line.copy() for name, line in self._whereabouts.items()},
+        )
+        reserved: dict[str, Planned] = {}
+        for name in reserve:
+            booked = self.unhindered[name].start
+            if releases.get(name, NEVER) <= booked:
+                dates = attempt.fit(name, booked)
+                if dates.start == booked:
+                    attempt.take(name, dates)
+                    reserved[name] = dates
+
+        placed: dict[str, Planned] = {}
+        waiting = {name: len(into) for name, into in self.stated.into.items()}
+        position = self._position
+        ready = [(ranks[name], position[name], name) for name in waiting if not waiting[name]]
+        heapify(ready)
+        while ready:
+            _, _, name = heappop(ready)
+            if name in self.stated.facts:
+                placed[name] = self.stated.facts[name]
+            else:
+                bound = max(self.bound(name, placed), releases.get(name, NEVER))
+                if name in reserved:
+                    if bound > reserved[name].start:
+                        return _Impossible(name)
+                    placed[name] = reserved[name]
+                else:
+                    placed[name] = attempt.fit(name, bound)
+                    attempt.take(name, placed[name])
+            for dependency in self.stated.out_of[name]:
+                after = dependency.after
+                waiting[after] -= 1
+                if not waiting[after]:
+                    heappush(ready, (ranks[after], position[after], after))
+        return placed
+
+    def bound(self, name: str, placed: Mapping[str, Planned]) -> Minutes:
+        """The first start that today, its own dates and those it waits for permit."""
+        stated = self.stated
+        package = stated.packages[name]
+        bound = stated.now
+        if package.not_before is not None:
+            bound = max(bound, package.not_before)
+        if package.booked is not None:
+            bound = max(bound, package.booked)
+        for dependency in stated.into[name]:
+            source = source_of(dependency, placed[dependency.before])
+            point = earliest_point(dependency, source, stated.hours)
+            if not dependency.relation.to_start:
+                point = start_for_finish(stated, package, point)
+            bound = max(bound, point)
+        return bound
+
+    def _unhindered(self) -> dict[str, Planned]:
+        """Earliest dates if no piece and no resource were ever missing."""
+        placed: dict[str, Planned] = {}
+        for name in self.stated.order:
+            if name in self.stated.facts:
+                placed[name] = self.stated.facts[name]
+            else:
+                package = self.stated.packages[name]
+                placed[name] = self.stated.dates(package, self.bound(name, placed))
+        return placed
+
+
+def start_for_finish(stated: Stated, package: Package, finish: Minutes) -> Minutes:
+    """The first start whose finish is ``finish`` or later; NEVER if any start does."""
+    work_finish = finish - package.hold
+    if package.promised is not None and package.promised >= work_finish:
+        return NEVER
+    return start_for_end(stated.hours[package.calendar], package.work, work_finish)
+
+
+@dataclass(frozen=True, slots=True)
+class _Attempt:
+    """What is taken while one plan is being made."""
+
+    stated: Stated
+    usage: Mapping[str, Usage]
+    whereabouts: Mapping[str, Whereabouts]
+
+    def fit(self, name: str, moment: Minutes) -> Planned:
+        """Dates at the first start from ``moment`` on at which all it needs is there.
+
+        Each time line only ever moves the start later, and each moves it no further than it
+        must: when all of them leave it where it is, it is the first.
+        """
+        package = self.stated.packages[name]
+        dating = partial(self.stated.dates, package)
+        dates = dating(moment)
+        while True:
+            start = dates.start
+            for piece in package.pieces:
+                assert package.place is not None
+                start = self.whereabouts[piece].earliest(start, package.place, dating)
+            for demand in package.demands:
+                start = self.usage[demand.resource].earliest(start, demand, dating)
+            if start == dates.start:
+                return dates
+            dates = dating(start)
+
+    def take(self, name: str, dates: Planned) -> None:
+        package = self.stated.packages[name]
+        for piece in package.pieces:
+            assert package.place is not None
+            self.whereabouts[piece].add(Stay(dates.start, dates.finish, package.place, name))
+        for demand in package.demands:
+            self.usage[demand.resource].add(*demand_span(demand, dates), demand.units)

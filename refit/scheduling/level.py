@@ -1,0 +1,218 @@
+"""A plan that can be done: dates for every package that hours, pieces and resources allow.
+
+How a plan is chosen:
+
+1. Every rule of `priorities` gives an order, every order a plan (`generation`).
+2. The best is kept: fewest requirements missed, then missed by least, then earliest launch, then
+   earliest sum of finishes. Of equals the first, and the order of the plan before is the first:
+   without a reason a plan does not change.
+3. Justification (Li and Willis 1992; Valls, Ballestin and Quintanilla 2005; named from memory):
+   push everything as late as the plan's own links allow, take that order, generate again;
+   repeated while it helps.
+4. For each missed maximum lag the package in front is delayed, in a few rounds, if it is still to
+   start: what must follow closely begins later rather than waits too long.
+
+What still cannot be kept is reported as a `Shortfall`, never hidden.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from .generation import Generation, start_for_finish
+from .lags import earliest_source, latest_point, point_of, source_of
+from .links import latest_starts
+from .moves import plan_moves
+from .priorities import Ranks, rank_by_rules
+from .problem import (
+    BeyondHorizon,
+    Dependency,
+    Minutes,
+    Plan,
+    Planned,
+    Problem,
+    Shortfall,
+    ShortfallKind,
+)
+from .stated import Stated
+
+JUSTIFICATIONS = 3
+"""Rounds of step 3 at most; the gain of a fourth is small (common practice, no source)."""
+DELAYS = 4
+"""Rounds of delaying one package for one window: a window that a weekend breaks is kept in one."""
+WINDOWS = 12
+"""Windows that step 4 tries to keep, at most."""
+
+Key = tuple[int, Minutes, Minutes, Minutes]
+Dates = dict[str, Planned]
+
+
+def level(problem: Problem, *, previous: Plan | None = None) -> Plan:
+    """A feasible plan, the same for the same input; `check` finds nothing in it.
+
+    ``previous``: a plan whose order is kept unless another is better. Raises BadProblem,
+    Contradiction, CycleFound when the problem is not sound, BeyondHorizon when the calendars end
+    before the work.
+    """
+    stated = Stated(problem)
+    search = _Search(stated)
+    if previous is not None:
+        search.try_ranks(_order_of(previous, stated))
+    for ranks in rank_by_rules(stated, search.generation.unhindered):
+        search.try_ranks(ranks)
+    search.justify()
+    search.keep_windows()
+    dates = search.best_dates()
+    return Plan(
+        packages=tuple(dates[name] for name in stated.packages),
+        moves=plan_moves(stated, dates),
+        shortfalls=find_shortfalls(stated, dates),
+    )
+
+
+class _Search:
+    """The best plan so far and the order and delays it came from."""
+
+    def __init__(self, stated: Stated) -> None:
+        self.stated = stated
+        self.generation = Generation(stated)
+        self.key: Key | None = None
+        self.dates: Dates = {}
+        self.ranks: Mapping[str, float] = {}
+        self.releases: dict[str, Minutes] = {}
+        self.overrun: BeyondHorizon | None = None
+        self._tried: set[tuple[float, ...]] = set()
+
+    def try_ranks(self, ranks: Mapping[str, float]) -> bool:
+        """Whether this order gives a better plan; kept if so."""
+        signature = tuple(ranks[name] for name in self.stated.order)
+        if signature in self._tried:
+            return False
+        self._tried.add(signature)
+        return self._try(ranks, self.releases)
+
+    def _try(self, ranks: Mapping[str, float], releases: dict[str, Minutes]) -> bool:
+        dates = self._generate(ranks, releases)
+        return dates is not None and self._keep(dates, ranks, releases)
+
+    def _generate(
+        self, ranks: Mapping[str, float], releases: dict[str, Minutes]
+    ) -> Dates | None:
+        try:
+            return self.generation.generate(ranks, releases)
+        except BeyondHorizon as overrun:
+            self.overrun = self.overrun or overrun
+            return None
+
+    def _keep(
+        self, dates: Dates, ranks: Mapping[str, float], releases: dict[str, Minutes]
+    ) -> bool:
+        key = self._judge(dates)
+        if self.key is not None and key >= self.key:
+            return False
+        self.key, self.dates, self.ranks, self.releases = key, dates, ranks, releases
+        return True
+
+    def _judge(self, dates: Dates) -> Key:
+        shortfalls = find_shortfalls(self.stated, dates)
+        finishes = [planned.finish for planned in dates.values()]
+        target = self.stated.problem.target
+        launch = max(finishes, default=0) if target is None else dates[target].finish
+        missed = sum(shortfall.by for shortfall in shortfalls)
+        return len(shortfalls), missed, launch, sum(finishes)
+
+    def justify(self) -> None:
+        for _ in range(JUSTIFICATIONS):
+            if not self.dates:
+                return
+            late = latest_starts(self.stated, self.dates)
+            if not self.try_ranks({name: late[name] for name in self.stated.order}):
+                return
+
+    def keep_windows(self) -> None:
+        missed = [
+            dependency
+            for dependency in self.stated.problem.dependencies
+            if self._release(dependency, self.dates) is not None
+        ]
+        for dependency in missed[:WINDOWS]:
+            dates, delays = self.dates, dict(self.releases)
+            for _ in range(DELAYS):
+                release = self._release(dependency, dates)
+                if release is None:
+                    break
+                delays = {**delays, dependency.before: release}
+                generated = self._generate(self.ranks, delays)
+                if generated is None or self._keep(generated, self.ranks, delays):
+                    break
+                dates = generated
+
+    def _release(self, dependency: Dependency, dates: Dates) -> Minutes | None:
+        """A later start of the first package that would keep the window, if it is missed."""
+        if dependency.before in self.stated.facts or not dates:
+            return None
+        if window_shortfall(self.stated, dependency, dates) is None:
+            return None
+        point = point_of(dependency, dates[dependency.after])
+        source = earliest_source(dependency, point, self.stated.hours)
+        if dependency.relation.from_finish:
+            package = self.stated.packages[dependency.before]
+            source = start_for_finish(self.stated, package, source)
+        return source if source > dates[dependency.before].start else None
+
+    def best_dates(self) -> Dates:
+        if self.key is None:
+            assert self.overrun is not None
+            raise self.overrun
+        return self.dates
+
+
+def _order_of(previous: Plan, stated: Stated) -> Ranks:
+    """The order in which things started before; what is new comes where its turn is."""
+    starts = {planned.id: planned.start for planned in previous.packages}
+    ranks: Ranks = {}
+    latest = float(stated.now)
+    for name in stated.order:
+        latest = max((ranks[d.before] for d in stated.into[name]), default=latest)
+        ranks[name] = float(starts.get(name, latest))
+    return ranks
+
+
+def find_shortfalls(stated: Stated, dates: Mapping[str, Planned]) -> tuple[Shortfall, ...]:
+    """What the dates do not keep, for everything that is not over yet."""
+    found: list[Shortfall] = []
+    for name, package in stated.packages.items():
+        planned = dates[name]
+        open_still = package.progress is None or package.progress.finished is None
+        if package.booked is not None and package.progress is None:
+            if planned.start != package.booked:
+                found.append(
+                    Shortfall(ShortfallKind.BOOKING, name, package.booked, planned.start)
+                )
+        if package.deadline is not None and open_still and planned.finish > package.deadline:
+            found.append(Shortfall(ShortfallKind.DEADLINE, name, package.deadline, planned.finish))
+    for dependency in stated.problem.dependencies:
+        missed = window_shortfall(stated, dependency, dates)
+        if missed is not None:
+            found.append(missed)
+    return tuple(found)
+
+
+def window_shortfall(
+    stated: Stated, dependency: Dependency, dates: Mapping[str, Planned]
+) -> Shortfall | None:
+    """The maximum lag if it is overrun by an end of the second package that has not happened."""
+    if dependency.max_lag is None:
+        return None
+    progress = stated.packages[dependency.after].progress
+    if progress is not None and (dependency.relation.to_start or progress.finished is not None):
+        return None
+    wanted = latest_point(
+        dependency, source_of(dependency, dates[dependency.before]), stated.hours
+    )
+    got = point_of(dependency, dates[dependency.after])
+    if got <= wanted:
+        return None
+    return Shortfall(
+        ShortfallKind.WINDOW, dependency.after, wanted, got, before=dependency.before
+    )

@@ -1,0 +1,11 @@
+"""Where everything is. Each app owns the paths below its own prefix."""
+
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("refit.desk.urls")),
+    path("account/", include("refit.accounts.urls")),
+    path("p/", include("refit.portal.urls")),
+    path("pictures/", include("refit.custody.urls")),
+    path("calendar/", include("refit.feeds.urls")),
+]

@@ -1,0 +1,9 @@
+"""The WSGI application that the embedded server and the image run."""
+
+import os
+
+from django.core.wsgi import get_wsgi_application
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "refit.settings")
+
+application = get_wsgi_application()
