@@ -1,0 +1,34 @@
+"""The demo refit as one document, told up to Wednesday of the current week."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from refit.interchange.document import RefitDocument
+
+from . import cast, jobs, order, pieces, story
+from .clock import DemoClock
+
+
+def demo_document(now: datetime) -> RefitDocument:
+    """The document as of ``now`` (aware): its sixth week is the current one."""
+    clock = DemoClock.for_now(now)
+    packages = jobs.packages()
+    story.tell_progress(packages, clock)
+    return {
+        "format": "refit-document",
+        "version": 1,
+        "boat": cast.BOAT,
+        "refit": cast.refit_row(clock),
+        "vendors": cast.VENDORS,
+        "places": cast.places(clock),
+        "distances": cast.DISTANCES,
+        "crew": cast.crew(clock),
+        "zones": cast.ZONES,
+        "pieces": pieces.pieces(clock),
+        "packages": packages,
+        "dependencies": order.dependencies(),
+        "bookings": story.bookings(clock),
+        "handoffs": story.handoffs(clock),
+        "findings": story.findings(clock),
+    }
