@@ -57,7 +57,7 @@ def refit_row(clock: DemoClock) -> RefitRow:
         "name": "Pilothouse refit of Sallow Tern",
         "slug": "sallow-tern",
         "start": clock.day(0, MON),
-        "wanted_launch": clock.day(14, FRI),
+        "wanted_launch": clock.day(12, FRI),
         "time_zone": TIME_ZONE,
         "currency": "CAD",
         "units": "metric",

@@ -162,7 +162,7 @@ def packages() -> list[PackageRow]:
         _job("C1", "Canvas: pattern on the frame", (1, 2, 3), vendor=BRACKWATER, place=LOFT,
              needs=("ST-02", "ST-08"), budget=900, price=880,
              acceptance="Pattern taken only on the coated frame with its hardware on."),
-        _job("C2", "Canvas: cut and sew", (8, 12, 20), vendor=BRACKWATER, place=LOFT,
+        _job("C2", "Canvas: cut and sew", (10, 15, 24), vendor=BRACKWATER, place=LOFT,
              needs=("ST-08",), budget=3900, price=3840),
         _job("C3", "Canvas: fit on the boat", (0.5, 1, 2), vendor=BRACKWATER, boat=True,
              zones=(PILOTHOUSE, COCKPIT), fits=("ST-08",), budget=400, price=400,

@@ -1,4 +1,4 @@
-"""The demo refit as one document, told up to Wednesday of the current week."""
+"""The demo refit as one document, told up to this morning."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from .clock import DemoClock
 
 
 def demo_document(now: datetime) -> RefitDocument:
-    """The document as of ``now`` (aware): its sixth week is the current one."""
+    """The document as of ``now`` (aware): today is its Wednesday of week 6."""
     clock = DemoClock.for_now(now)
     packages = jobs.packages()
     story.tell_progress(packages, clock)
