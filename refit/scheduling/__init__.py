@@ -10,6 +10,35 @@ One door per question:
 earliest, latest, float, what drives   `critical_path`
 a plan that can be done                `level`
 is this plan true                      `check`
-why this day, and how long may it slip `explain`
+why this day, and how long may it slip `explain`, `drivers`, `slips`
 =====================================  =====================
 """
+
+from .breaches import Breach
+from .check import check
+from .critical_path import Conflict, CriticalPath, Driver, PackageDates, critical_path
+from .explain import Cause, CauseKind, drivers, explain
+from .level import level
+from .slips import Limit, LimitKind, Slip, slips
+from .three_point import ThreePoint, probability_within
+
+__all__ = [
+    "Breach",
+    "Cause",
+    "CauseKind",
+    "Conflict",
+    "CriticalPath",
+    "Driver",
+    "Limit",
+    "LimitKind",
+    "PackageDates",
+    "Slip",
+    "ThreePoint",
+    "check",
+    "critical_path",
+    "drivers",
+    "explain",
+    "level",
+    "probability_within",
+    "slips",
+]

@@ -15,6 +15,10 @@ from collections.abc import Sequence
 
 from .problem import BadProblem, BeyondHorizon, Calendar, Minutes
 
+NEVER: Minutes = -(1 << 60)
+FOREVER: Minutes = 1 << 60
+"""Earlier and later than any date: bounds that do not bind."""
+
 
 class Hours:
     """A `Calendar` made ready for questions.
@@ -56,13 +60,17 @@ class Hours:
         span = bisect_right(self.starts, moment) - 1
         if span < 0:
             return 0
-        return self.before[span] + min(moment, self.ends[span]) - self.starts[span]
+        # Without min() and max(), here and below: these three answer most questions of a plan.
+        closes = self.ends[span]
+        return self.before[span] + (moment if moment < closes else closes) - self.starts[span]
 
     def position(self, moment: Minutes) -> Minutes:
         """`counted`, running on below zero before the first span, as if it were open there."""
-        if self.starts and moment < self.starts[0]:
-            return moment - self.starts[0]
-        return self.counted(moment)
+        span = bisect_right(self.starts, moment) - 1
+        if span < 0:
+            return moment - self.starts[0] if self.starts else 0
+        closes = self.ends[span]
+        return self.before[span] + (moment if moment < closes else closes) - self.starts[span]
 
     def worked(self, start: Minutes, end: Minutes) -> Minutes:
         """Open minutes in ``[start, end)``; negative when end comes before start."""
@@ -77,7 +85,7 @@ class Hours:
     def earliest_at(self, count: Minutes) -> Minutes:
         """The earliest moment by which ``count`` open minutes have passed (a finish).
 
-        A count of zero or less is answered on the extension of `position`.
+        A count of zero or less is answered on the extension described in `position`.
         """
         if not self.starts:
             raise BeyondHorizon(f"calendar {self.id} has no open time at all")
@@ -92,13 +100,16 @@ class Hours:
     def latest_at(self, count: Minutes) -> Minutes:
         """The latest moment at which only ``count`` open minutes have passed (a start).
 
-        The end of the last span when nothing is open any more; a negative count is answered on
-        the extension of `position`.
+        FOREVER when no more than that are left in the calendar; a negative count is answered on
+        the extension described in `position`.
         """
         if not self.starts:
             raise BeyondHorizon(f"calendar {self.id} has no open time at all")
-        span = max(bisect_right(self.before, count) - 1, 0)
-        return min(self.starts[span] + count - self.before[span], self.ends[-1])
+        span = bisect_right(self.before, count) - 1
+        if span < 0:
+            return self.starts[0] + count
+        moment = self.starts[span] + count - self.before[span]
+        return moment if moment < self.ends[span] else FOREVER
 
     def earliest_start(self, finish: Minutes, work: Minutes) -> Minutes:
         """The earliest start from which ``work`` open minutes end at ``finish`` or later."""
@@ -119,7 +130,7 @@ class Hours:
         return self.starts[span] + count - self.before[span]
 
     def closing_before(self, moment: Minutes) -> Minutes:
-        """The last moment at or before ``moment`` at which the place is still open or just closes."""
+        """The last moment at or before ``moment`` at which the place is open or just closes."""
         span = bisect_right(self.starts, moment) - 1
         if span < 0:
             raise BeyondHorizon(f"calendar {self.id} has no open time before minute {moment}")
@@ -130,36 +141,40 @@ def earliest_after(first: Minutes, min_lag: Minutes, hours: Hours | None) -> Min
     """The earliest second moment that is at least ``min_lag`` after ``first``.
 
     On the clock without ``hours``. With them, at least that many open minutes lie between the two
-    (at most, if it is negative); a lag of zero is zero on the clock, open or not.
+    (at most, if it is negative); a lag of zero is zero on the clock, open or not. NEVER where an
+    overlap reaches back before the calendar begins, which is no bound at all.
     """
     if hours is None or min_lag == 0:
         return first + min_lag
-    return hours.earliest_at(hours.position(first) + min_lag)
+    count = hours.counted(first) + min_lag
+    return hours.earliest_at(count) if count > 0 else NEVER
 
 
 def latest_before(second: Minutes, min_lag: Minutes, hours: Hours | None) -> Minutes:
     """The latest first moment that ``second`` follows by at least ``min_lag``."""
     if hours is None or min_lag == 0:
         return second - min_lag
-    return hours.latest_at(hours.position(second) - min_lag)
+    count = hours.counted(second) - min_lag
+    return hours.latest_at(count if count >= 0 else hours.position(second) - min_lag)
 
 
 def window_end(first: Minutes, max_lag: Minutes, hours: Hours | None) -> Minutes:
     """The latest second moment that is at most ``max_lag`` after ``first``.
 
     A window of open minutes stays open until the next one begins: one working hour after Friday
-    16:00 with closing at 17:00 lasts until Monday's opening.
+    16:00 with closing at 17:00 lasts until Monday's opening (FOREVER if there is none).
     """
     if hours is None:
         return first + max_lag
-    return hours.latest_at(hours.position(first) + max_lag)
+    return hours.latest_at(hours.counted(first) + max_lag)
 
 
 def window_begin(second: Minutes, max_lag: Minutes, hours: Hours | None) -> Minutes:
-    """The earliest first moment whose window of ``max_lag`` still holds ``second``."""
+    """The earliest first moment whose window of ``max_lag`` still holds ``second``, or NEVER."""
     if hours is None:
         return second - max_lag
-    return hours.earliest_at(hours.position(second) - max_lag)
+    count = hours.counted(second) - max_lag
+    return hours.earliest_at(count) if count > 0 else NEVER
 
 
 def earliest_passage(

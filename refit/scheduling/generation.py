@@ -15,7 +15,8 @@ from dataclasses import dataclass
 from functools import partial
 from heapq import heapify, heappop, heappush
 
-from .lags import NEVER, earliest_point, source_of, start_for_end
+from .calendars import NEVER
+from .lags import earliest_point, earliest_source, point_of, source_of
 from .problem import Minutes, Package, Planned
 from .stated import Stated
 from .timelines import Stay, Usage, Whereabouts, demand_span
@@ -24,11 +25,8 @@ Ranks = Mapping[str, float]
 """The lower, the more urgent. Equal ranks go in the order of `Stated.order`."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Impossible:
-    """A reserved package cannot have its place: those it waits for end too late."""
-
-    package: str
+CAREFUL = 6
+"""Bookings given up one at a time in one plan; a real refit has hardly more in all."""
 
 
 class Generation:
@@ -58,23 +56,34 @@ class Generation:
         """Dates for all packages. ``releases``: starts that must not be undercut.
 
         Bookings are reserved before anything else is placed. One that turns out to lie before
-        the end of what it waits for is given up, and the plan made again without it.
+        the end of what it waits for is given up, and the plan made again without it: perhaps
+        the others can then be kept. After a few rounds all that turn out so are given up at once.
         """
         reserve = list(self.bookable)
+        for _ in range(CAREFUL):
+            placed, impossible = self._attempt(ranks, releases or {}, reserve, stop=True)
+            if not impossible:
+                return placed
+            reserve.remove(impossible[0])
         while True:
-            result = self._attempt(ranks, releases or {}, reserve)
-            if not isinstance(result, _Impossible):
-                return result
-            reserve.remove(result.package)
+            placed, impossible = self._attempt(ranks, releases or {}, reserve, stop=False)
+            if not impossible:
+                return placed
+            reserve = [name for name in reserve if name not in impossible]
 
     def _attempt(
-        self, ranks: Ranks, releases: Mapping[str, Minutes], reserve: Collection[str]
-    ) -> dict[str, Planned] | _Impossible:
-        attempt = _Attempt(
-            self.stated,
-            {name: usage.copy() for name, usage in self._usage.items()},
-            {name: line.copy() for name, line in self._whereabouts.items()},
-        )
+        self,
+        ranks: Ranks,
+        releases: Mapping[str, Minutes],
+        reserve: Collection[str],
+        *,
+        stop: bool,
+    ) -> tuple[dict[str, Planned], list[str]]:
+        """A plan, and the reserved packages that could not have their place.
+
+        ``stop``: at the first of them; the plan is worth nothing then.
+        """
+        attempt = self._nothing_placed()
         reserved: dict[str, Planned] = {}
         for name in reserve:
             booked = self.unhindered[name].start
@@ -85,6 +94,7 @@ class Generation:
                     reserved[name] = dates
 
         placed: dict[str, Planned] = {}
+        impossible: list[str] = []
         waiting = {name: len(into) for name, into in self.stated.into.items()}
         position = self._position
         ready = [(ranks[name], position[name], name) for name in waiting if not waiting[name]]
@@ -96,10 +106,14 @@ class Generation:
             else:
                 bound = max(self.bound(name, placed), releases.get(name, NEVER))
                 if name in reserved:
-                    if bound > reserved[name].start:
-                        return _Impossible(name)
-                    placed[name] = reserved[name]
-                else:
+                    if bound <= reserved[name].start:
+                        placed[name] = reserved[name]
+                    else:
+                        impossible.append(name)
+                        if stop:
+                            return placed, impossible
+                        attempt.give_back(name, reserved[name])
+                if name not in placed:
                     placed[name] = attempt.fit(name, bound)
                     attempt.take(name, placed[name])
             for dependency in self.stated.out_of[name]:
@@ -107,7 +121,51 @@ class Generation:
                 waiting[after] -= 1
                 if not waiting[after]:
                     heappush(ready, (ranks[after], position[after], after))
+        return placed, impossible
+
+    def _nothing_placed(self) -> _Attempt:
+        return _Attempt(
+            self.stated,
+            {name: usage.copy() for name, usage in self._usage.items()},
+            {name: line.copy() for name, line in self._whereabouts.items()},
+        )
+
+    def compact(self, dates: dict[str, Planned]) -> dict[str, Planned]:
+        """The plan with every package as early as the others let it be; none becomes later.
+
+        There can be air in a plan. What a package was delayed for has moved; or a piece now comes
+        from another place than when its package was placed, by a shorter way.
+        """
+        placed, attempt = dict(dates), self._nothing_placed()
+        movable = [name for name in placed if name not in self.stated.facts]
+        for name in movable:
+            attempt.take(name, placed[name])
+        moved = True
+        while moved:
+            moved = False
+            for name in sorted(movable, key=lambda name: placed[name].start):
+                old = placed[name]
+                if self.stated.packages[name].booked == old.start:
+                    continue
+                bound = max(self.bound(name, placed), self.window_bound(name, placed))
+                attempt.give_back(name, old)
+                placed[name] = attempt.fit(name, bound)
+                attempt.take(name, placed[name])
+                moved = moved or placed[name].start < old.start
         return placed
+
+    def window_bound(self, name: str, placed: Mapping[str, Planned]) -> Minutes:
+        """The first start that keeps what it keeps now of the maximum lags behind it."""
+        bound = NEVER
+        for dependency in self.stated.out_of[name]:
+            if dependency.max_lag is not None and dependency.after not in self.stated.facts:
+                point = point_of(dependency, placed[dependency.after])
+                start = earliest_source(dependency, point, self.stated.hours)
+                if dependency.relation.from_finish:
+                    start = start_for_finish(self.stated, self.stated.packages[name], start)
+                if start <= placed[name].start:
+                    bound = max(bound, start)
+        return bound
 
     def bound(self, name: str, placed: Mapping[str, Planned]) -> Minutes:
         """The first start that today, its own dates and those it waits for permit."""
@@ -143,7 +201,7 @@ def start_for_finish(stated: Stated, package: Package, finish: Minutes) -> Minut
     work_finish = finish - package.hold
     if package.promised is not None and package.promised >= work_finish:
         return NEVER
-    return start_for_end(stated.hours[package.calendar], package.work, work_finish)
+    return stated.hours[package.calendar].earliest_start(work_finish, package.work)
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,12 +225,11 @@ class _Attempt:
             start = dates.start
             for piece in package.pieces:
                 assert package.place is not None
-                start = self.whereabouts[piece].earliest(start, package.place, dating)
+                dates = self.whereabouts[piece].earliest(dates, package.place, dating)
             for demand in package.demands:
-                start = self.usage[demand.resource].earliest(start, demand, dating)
+                dates = self.usage[demand.resource].earliest(dates, demand, dating)
             if start == dates.start:
                 return dates
-            dates = dating(start)
 
     def take(self, name: str, dates: Planned) -> None:
         package = self.stated.packages[name]
@@ -181,3 +238,11 @@ class _Attempt:
             self.whereabouts[piece].add(Stay(dates.start, dates.finish, package.place, name))
         for demand in package.demands:
             self.usage[demand.resource].add(*demand_span(demand, dates), demand.units)
+
+    def give_back(self, name: str, dates: Planned) -> None:
+        package = self.stated.packages[name]
+        for piece in package.pieces:
+            assert package.place is not None
+            self.whereabouts[piece].remove(Stay(dates.start, dates.finish, package.place, name))
+        for demand in package.demands:
+            self.usage[demand.resource].add(*demand_span(demand, dates), -demand.units)

@@ -1,74 +1,53 @@
-"""What a dependency permits: lags turned into moments, in both directions.
+"""What a dependency permits: its lags turned into moments, in both directions.
 
-Only the arithmetic of one dependency at a time. A lag is counted on the clock, or in the open
-minutes of ``lag_calendar``; of the moments with the same count a *lower* bound is the earliest
-and an *upper* bound the latest, so that no plan is refused for the hours in which nothing counts.
+The counting is done in `calendars`; here a dependency says which of two packages' ends are meant
+and in which hours.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
 from collections.abc import Mapping
 
-from .calendars import Hours
+from .calendars import (
+    FOREVER,
+    NEVER,
+    Hours,
+    earliest_after,
+    latest_before,
+    window_begin,
+    window_end,
+)
 from .problem import Dependency, Minutes, Planned
 
-NEVER: Minutes = -(10**12)
-FOREVER: Minutes = 10**12
+HoursById = Mapping[str, Hours]
 
 
-def first_with(hours: Hours, count: Minutes) -> Minutes:
-    """The earliest moment by which ``count`` open minutes have passed; NEVER if count <= 0."""
-    return hours.earliest_at(count) if count > 0 else NEVER
+def _hours(dependency: Dependency, hours: HoursById) -> Hours | None:
+    return None if dependency.lag_calendar is None else hours[dependency.lag_calendar]
 
 
-def last_with(hours: Hours, count: Minutes) -> Minutes:
-    """The latest moment by which only ``count`` open minutes have passed."""
-    if count < 0:
-        return NEVER
-    span = bisect_right(hours.before, count) - 1
-    moment = hours.starts[span] + count - hours.before[span]
-    return moment if moment < hours.ends[span] or span < len(hours.ends) - 1 else FOREVER
-
-
-def earliest_point(
-    dependency: Dependency, source: Minutes, hours: Mapping[str, Hours]
-) -> Minutes:
+def earliest_point(dependency: Dependency, source: Minutes, hours: HoursById) -> Minutes:
     """From when the second end may happen, the first having happened at ``source``."""
-    lag = dependency.min_lag
-    if dependency.lag_calendar is None or lag == 0:
-        return source + lag
-    calendar = hours[dependency.lag_calendar]
-    return first_with(calendar, calendar.counted(source) + lag)
+    return earliest_after(source, dependency.min_lag, _hours(dependency, hours))
 
 
-def latest_source(dependency: Dependency, point: Minutes, hours: Mapping[str, Hours]) -> Minutes:
+def latest_source(dependency: Dependency, point: Minutes, hours: HoursById) -> Minutes:
     """Until when the first end may happen, the second happening at ``point`` (minimum lag)."""
-    lag = dependency.min_lag
-    if dependency.lag_calendar is None or lag == 0:
-        return point - lag
-    calendar = hours[dependency.lag_calendar]
-    return last_with(calendar, calendar.counted(point) - lag)
+    return latest_before(point, dependency.min_lag, _hours(dependency, hours))
 
 
-def latest_point(dependency: Dependency, source: Minutes, hours: Mapping[str, Hours]) -> Minutes:
+def latest_point(dependency: Dependency, source: Minutes, hours: HoursById) -> Minutes:
     """Until when the second end must have happened; FOREVER without a maximum lag."""
     if dependency.max_lag is None:
         return FOREVER
-    if dependency.lag_calendar is None:
-        return source + dependency.max_lag
-    calendar = hours[dependency.lag_calendar]
-    return last_with(calendar, calendar.counted(source) + dependency.max_lag)
+    return window_end(source, dependency.max_lag, _hours(dependency, hours))
 
 
-def earliest_source(dependency: Dependency, point: Minutes, hours: Mapping[str, Hours]) -> Minutes:
+def earliest_source(dependency: Dependency, point: Minutes, hours: HoursById) -> Minutes:
     """From when the first end may happen so that ``point`` is inside the maximum lag."""
     if dependency.max_lag is None:
         return NEVER
-    if dependency.lag_calendar is None:
-        return point - dependency.max_lag
-    calendar = hours[dependency.lag_calendar]
-    return first_with(calendar, calendar.counted(point) - dependency.max_lag)
+    return window_begin(point, dependency.max_lag, _hours(dependency, hours))
 
 
 def source_of(dependency: Dependency, before: Planned) -> Minutes:
@@ -79,16 +58,3 @@ def source_of(dependency: Dependency, before: Planned) -> Minutes:
 def point_of(dependency: Dependency, after: Planned) -> Minutes:
     """The end of the second package to which the lag counts."""
     return after.start if dependency.relation.to_start else after.finish
-
-
-def start_for_end(hours: Hours, work: Minutes, end: Minutes) -> Minutes:
-    """The earliest start from which ``work`` open minutes end at ``end`` or later."""
-    if work == 0:
-        return end
-    count = hours.counted(end)
-    if count == 0 or hours.earliest_at(count) < end:
-        count += 1  # ``end`` is in closed hours: the work must run into the next span
-    if count <= work:
-        return NEVER
-    before = bisect_left(hours.before, count - work + 1) - 1
-    return hours.starts[before] + count - work - hours.before[before]

@@ -3,14 +3,15 @@
 How a plan is chosen:
 
 1. Every rule of `priorities` gives an order, every order a plan (`generation`).
-2. The best is kept: fewest requirements missed, then missed by least, then earliest launch, then
-   earliest sum of finishes. Of equals the first, and the order of the plan before is the first:
-   without a reason a plan does not change.
+2. The best is kept: fewest requirements missed, then bookings and deadlines missed by least, then
+   earliest launch, then earliest sum of finishes. A plan that was there before goes first, and a
+   better sum of finishes is no reason to leave it: vendors have been told those dates.
 3. Justification (Li and Willis 1992; Valls, Ballestin and Quintanilla 2005; named from memory):
    push everything as late as the plan's own links allow, take that order, generate again;
    repeated while it helps.
 4. For each missed maximum lag the package in front is delayed, in a few rounds, if it is still to
    start: what must follow closely begins later rather than waits too long.
+5. What air is left is taken out (`Generation.compact`): nothing could start a minute earlier.
 
 What still cannot be kept is reported as a `Shortfall`, never hidden.
 """
@@ -19,11 +20,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from .check import check
 from .generation import Generation, start_for_finish
 from .lags import earliest_source, latest_point, point_of, source_of
-from .links import latest_starts
 from .moves import plan_moves
-from .priorities import Ranks, rank_by_rules
+from .priorities import Ranks, rank_as_stated, rank_by_rules
 from .problem import (
     BeyondHorizon,
     Dependency,
@@ -34,6 +35,7 @@ from .problem import (
     Shortfall,
     ShortfallKind,
 )
+from .slips import latest_starts
 from .stated import Stated
 
 JUSTIFICATIONS = 3
@@ -50,19 +52,23 @@ Dates = dict[str, Planned]
 def level(problem: Problem, *, previous: Plan | None = None) -> Plan:
     """A feasible plan, the same for the same input; `check` finds nothing in it.
 
-    ``previous``: a plan whose order is kept unless another is better. Raises BadProblem,
-    Contradiction, CycleFound when the problem is not sound, BeyondHorizon when the calendars end
-    before the work.
+    ``previous``: a plan that is kept as far as it can still be done, unless another misses less
+    or ends earlier. Raises BadProblem, Contradiction, CycleFound when the problem is not sound,
+    BeyondHorizon when the calendars end before the work.
     """
     stated = Stated(problem)
     search = _Search(stated)
     if previous is not None:
-        search.try_ranks(_order_of(previous, stated))
-    for ranks in rank_by_rules(stated, search.generation.unhindered):
+        search.start_from(previous)
+    search.try_ranks(rank_as_stated(stated))
+    for ranks in rank_by_rules(stated, search.generation.unhindered, search.horizon()):
         search.try_ranks(ranks)
     search.justify()
     search.keep_windows()
-    dates = search.best_dates()
+    return _plan(stated, search.best_dates())
+
+
+def _plan(stated: Stated, dates: Dates) -> Plan:
     return Plan(
         packages=tuple(dates[name] for name in stated.packages),
         moves=plan_moves(stated, dates),
@@ -81,7 +87,23 @@ class _Search:
         self.ranks: Mapping[str, float] = {}
         self.releases: dict[str, Minutes] = {}
         self.overrun: BeyondHorizon | None = None
+        self.reason: tuple[int, ...] | None = None
+        """What a plan must improve on to replace the one before: not just a sum of finishes."""
         self._tried: set[tuple[float, ...]] = set()
+
+    def start_from(self, previous: Plan) -> None:
+        """The dates of the plan before if they still hold, or else its order."""
+        dates = {planned.id: planned for planned in previous.packages}
+        if dates.keys() == self.stated.packages.keys():
+            dates.update(self.stated.facts)
+            try:
+                if not check(self.stated.problem, _plan(self.stated, dates)):
+                    self._keep(self.generation.compact(dates), _starts(dates), {})
+            except BeyondHorizon:  # dates of a calendar that is no more
+                pass
+        self.reason = self.key and self.key[:3]
+        self.try_ranks(_order_of(previous, self.stated))
+        self.reason = self.key and self.key[:3]
 
     def try_ranks(self, ranks: Mapping[str, float]) -> bool:
         """Whether this order gives a better plan; kept if so."""
@@ -95,20 +117,18 @@ class _Search:
         dates = self._generate(ranks, releases)
         return dates is not None and self._keep(dates, ranks, releases)
 
-    def _generate(
-        self, ranks: Mapping[str, float], releases: dict[str, Minutes]
-    ) -> Dates | None:
+    def _generate(self, ranks: Mapping[str, float], releases: dict[str, Minutes]) -> Dates | None:
         try:
             return self.generation.generate(ranks, releases)
         except BeyondHorizon as overrun:
             self.overrun = self.overrun or overrun
             return None
 
-    def _keep(
-        self, dates: Dates, ranks: Mapping[str, float], releases: dict[str, Minutes]
-    ) -> bool:
+    def _keep(self, dates: Dates, ranks: Mapping[str, float], releases: dict[str, Minutes]) -> bool:
         key = self._judge(dates)
         if self.key is not None and key >= self.key:
+            return False
+        if self.reason is not None and key[:3] >= self.reason:
             return False
         self.key, self.dates, self.ranks, self.releases = key, dates, ranks, releases
         return True
@@ -118,8 +138,14 @@ class _Search:
         finishes = [planned.finish for planned in dates.values()]
         target = self.stated.problem.target
         launch = max(finishes, default=0) if target is None else dates[target].finish
-        missed = sum(shortfall.by for shortfall in shortfalls)
+        # a window missed by less is missed all the same: no reason to move the launch
+        missed = sum(s.by for s in shortfalls if s.kind is not ShortfallKind.WINDOW)
         return len(shortfalls), missed, launch, sum(finishes)
+
+    def horizon(self) -> Minutes:
+        """An end that can be reached, as far as is known by now."""
+        dates = self.dates or self.generation.unhindered
+        return max((planned.finish for planned in dates.values()), default=0)
 
     def justify(self) -> None:
         for _ in range(JUSTIFICATIONS):
@@ -164,7 +190,11 @@ class _Search:
         if self.key is None:
             assert self.overrun is not None
             raise self.overrun
-        return self.dates
+        return self.generation.compact(self.dates)
+
+
+def _starts(dates: Dates) -> Ranks:
+    return {name: float(planned.start) for name, planned in dates.items()}
 
 
 def _order_of(previous: Plan, stated: Stated) -> Ranks:
@@ -184,11 +214,9 @@ def find_shortfalls(stated: Stated, dates: Mapping[str, Planned]) -> tuple[Short
     for name, package in stated.packages.items():
         planned = dates[name]
         open_still = package.progress is None or package.progress.finished is None
-        if package.booked is not None and package.progress is None:
-            if planned.start != package.booked:
-                found.append(
-                    Shortfall(ShortfallKind.BOOKING, name, package.booked, planned.start)
-                )
+        booked = package.booked if package.progress is None else None
+        if booked is not None and planned.start != booked:
+            found.append(Shortfall(ShortfallKind.BOOKING, name, booked, planned.start))
         if package.deadline is not None and open_still and planned.finish > package.deadline:
             found.append(Shortfall(ShortfallKind.DEADLINE, name, package.deadline, planned.finish))
     for dependency in stated.problem.dependencies:
@@ -207,12 +235,8 @@ def window_shortfall(
     progress = stated.packages[dependency.after].progress
     if progress is not None and (dependency.relation.to_start or progress.finished is not None):
         return None
-    wanted = latest_point(
-        dependency, source_of(dependency, dates[dependency.before]), stated.hours
-    )
+    wanted = latest_point(dependency, source_of(dependency, dates[dependency.before]), stated.hours)
     got = point_of(dependency, dates[dependency.after])
     if got <= wanted:
         return None
-    return Shortfall(
-        ShortfallKind.WINDOW, dependency.after, wanted, got, before=dependency.before
-    )
+    return Shortfall(ShortfallKind.WINDOW, dependency.after, wanted, got, before=dependency.before)

@@ -10,20 +10,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import dropwhile, takewhile
 
-from .lags import FOREVER, latest_point, latest_source, source_of
+from .calendars import FOREVER
 from .moves import stays_of
-from .problem import BeyondHorizon, Dependency, Minutes, Package, Planned, Resource
+from .problem import Dependency, Minutes, Planned, Resource
 from .stated import Stated
-from .timelines import demand_span
+from .timelines import Stay, demand_span
 
 
 @dataclass(frozen=True, slots=True)
 class Link:
-    """``before`` must have ended for ``after`` to start, for exactly one of the three reasons.
+    """``after`` waits for ``before``, for exactly one of the three reasons.
 
-    ``after`` is None where an outage or the limit of a window comes next, at the moment ``at``.
-    For a resource ``whole`` says that it is kept until the hold of ``before`` ends.
+    ``after`` is None where an outage of the resource comes next, which begins at ``at``.
+    ``whole`` says that ``before`` keeps the resource until its hold ends.
     """
 
     before: str
@@ -45,15 +46,23 @@ def find_links(stated: Stated, dates: Mapping[str, Planned]) -> list[Link]:
     for piece in stated.pieces.values():
         stays = stays_of(stated, piece, dates)
         for index, stay in enumerate(stays):
-            for behind in stays[index + 1 :]:
-                apart = behind.place != stay.place or not piece.shared
-                if apart and stay.package is not None:
-                    links.append(Link(stay.package, behind.package, piece=piece.id))
-                if apart and not piece.shared:
-                    break
+            if stay.package is not None:
+                links.extend(
+                    Link(stay.package, behind.package, piece=piece.id)
+                    for behind in _next_uses(stays[index + 1 :], stay.place, shared=piece.shared)
+                )
     for resource in stated.resources.values():
         links.extend(_handed_over(stated, resource, dates))
     return links
+
+
+def _next_uses(behind: list[Stay], place: str, *, shared: bool) -> Iterator[Stay]:
+    """The uses that wait for one at ``place``: the next one, or all at the next place."""
+    if shared:
+        behind = list(dropwhile(lambda stay: stay.place == place, behind))
+        yield from takewhile(lambda stay: stay.place == behind[0].place, behind)
+    else:
+        yield from behind[:1]
 
 
 def _handed_over(
@@ -70,71 +79,10 @@ def _handed_over(
     users.sort(key=lambda user: (user[0], user[1], user[3] or ""))
     # each unit: when it was given back, by whom, and whether the hold counted
     units: list[tuple[Minutes, str | None, bool]] = [(-FOREVER, None, True)] * resource.capacity
-    for start, end, wanted, name, whole in users:
+    for start, end, wanted, user, whole in users:
         units.sort(key=lambda unit: (unit[0], unit[1] or ""))
         taken, units = units[:wanted], units[wanted:]
         for free, before, before_whole in dict.fromkeys(taken):
-            if before is not None and free <= start and (name is None or name not in stated.facts):
-                yield Link(before, name, resource=resource.id, whole=before_whole, at=start)
-        units.extend([(end, name, whole)] * len(taken))
-
-
-@dataclass(frozen=True, slots=True)
-class Latest:
-    """The latest start and finish of a package that keep the launch, and what they would hit.
-
-    ``limit`` is None if the launch itself is the limit; ``start`` is FOREVER if there is none.
-    """
-
-    start: Minutes
-    finish: Minutes
-    limit: Link | None
-
-
-def latest_dates(
-    stated: Stated, dates: Mapping[str, Planned], *, target: str | None
-) -> dict[str, Latest]:
-    """Backward over all links: how late each package may be, others being pushed along.
-
-    ``target`` keeps its finish (None: nothing ends later than the last package does now).
-    Bookings and deadlines that are kept stay kept, and so do maximum lags, which are counted from
-    the planned date of the package in front (so the answer may be too careful, never too bold).
-    """
-    end = max((planned.finish for planned in dates.values()), default=0)
-    out_of: dict[str, list[Link]] = {name: [] for name in dates}
-    for link in find_links(stated, dates):
-        out_of[link.before].append(link)
-    latest: dict[str, Latest] = {}
-    behind = _backward(stated, dates, out_of)
-    for name in behind:
-        package, planned = stated.packages[name], dates[name]
-        finish = end if target is None else FOREVER
-        if name == target:
-            finish = planned.finish
-        if package.deadline is not None:
-            finish = min(finish, max(package.deadline, planned.finish))
-        start, limit = FOREVER, None
-        for link in out_of[name]:
-            by_start, by_finish = _until(stated, link, package, planned, latest)
-            if by_start < start or by_finish < finish:
-                start, finish = min(start, by_start), min(finish, by_finish)
-                limit = link
-        for dependency in stated.into[name]:
-            window = latest_point(
-                dependency, source_of(dependency, dates[dependency.before]), stated.hours
-            )
-            point = planned.start if dependency.relation.to_start else planned.finish
-            if window >= FOREVER:
-                continue
-            window = max(window, point)
-            if dependency.relation.to_start and window < start:
-                start, limit = window, Link(dependency.before, None, dependency=dependency)
-            elif not dependency.relation.to_start and window < finish:
-                finish, limit = window, Link(dependency.before, None, dependency=dependency)
-        by_finish = _start_by(stated, package, planned, finish)
-        start = min(start, by_finish)
-        if package.booked is not None and package.progress is None:
-            start = planned.start
-            limit = None
-        latest[name] = Latest(max(start, planned.start), max(finish, planned.finish), limit)
-    return latest
+            if before is not None and free <= start and (user is None or user not in stated.facts):
+                yield Link(before, user, resource=resource.id, whole=before_whole, at=start)
+        units.extend([(end, user, whole)] * len(taken))

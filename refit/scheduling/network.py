@@ -1,10 +1,12 @@
 """A problem turned into index arrays: what every pass over packages and dependencies needs.
 
-Here: ids to positions, well-formedness, the topological order and the ring if there is none.
+Here: ids to positions, well-formedness, the ring in which packages wait for each other.
 Not here: dates. Inner loops elsewhere read these lists; the ids come back only at the end.
 """
 
 from __future__ import annotations
+
+from collections.abc import Iterator
 
 from .calendars import Hours
 from .problem import (
@@ -15,11 +17,14 @@ from .problem import (
     Minutes,
     Package,
     Problem,
+    Progress,
     Relation,
 )
 
 Term = tuple[int, int, bool, bool, Minutes, Hours | None]
-"""Edge, other package, from its finish?, to its start?, lag, hours the lag is counted in."""
+"""Edge, package behind, from a finish?, to a start?, lag, hours the lag is counted in."""
+
+_ENDS = {relation: (relation.from_finish, relation.to_start) for relation in Relation}
 
 
 class Network:
@@ -28,92 +33,108 @@ class Network:
     ``plain[i]``: edges out of i that are finish-to-start without a lag (nearly all of them, hence
     a list of bare integers); ``terms[i]``: the other edges out of i, or None. ``windows``: edges
     that carry a maximum lag, the lag standing in the place of the minimum. ``special``: packages
-    with anything more than work, hold and calendar to consider. ``order``: every package after
-    all those it waits for.
+    with anything more than work, hold and calendar to consider; ``begun``: those of them that have
+    started, and so wait for nobody and hold nobody to a date. ``waiting[j]``: how many edges come
+    into j.
 
-    BadProblem, CycleFound or Contradiction (a window shorter than its own minimum) on reading.
+    BadProblem or Contradiction (a window shorter than its own minimum) on reading.
     """
 
     __slots__ = (
+        "begun",
         "head",
         "hold",
         "hours",
         "hours_by_id",
         "ids",
         "index",
-        "order",
         "plain",
         "problem",
         "special",
         "tail",
         "terms",
+        "waiting",
         "windows",
         "work",
     )
 
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
-        packages = problem.packages
-        self.ids = [package.id for package in packages]
-        self.index = dict(zip(self.ids, range(len(packages)), strict=True))
-        if len(self.index) != len(packages):
-            raise BadProblem(f"package {_first_repeated(self.ids)} is given twice")
-        if problem.target is not None and problem.target not in self.index:
-            raise BadProblem(f"the target {problem.target} is not one of the packages")
         self.hours_by_id = {calendar.id: Hours(calendar) for calendar in problem.calendars}
         if len(self.hours_by_id) != len(problem.calendars):
             repeated = _first_repeated([calendar.id for calendar in problem.calendars])
             raise BadProblem(f"calendar {repeated} is given twice")
-        try:
-            self.hours = [self.hours_by_id[package.calendar] for package in packages]
-        except KeyError as unknown:
-            raise BadProblem(f"a package names the unknown calendar {unknown.args[0]}") from None
-        self.work = [package.work for package in packages]
-        self.hold = [package.hold for package in packages]
-        if min(self.work, default=0) < 0 or min(self.hold, default=0) < 0:
-            bad = next(package.id for package in packages if package.work < 0 or package.hold < 0)
-            raise BadProblem(f"package {bad}: working time and hold cannot be negative")
-        self.special: dict[int, Package] = {
-            i: package
-            for i, package in enumerate(packages)
-            if package.booked is not None
-            or package.progress is not None
-            or package.not_before is not None
-            or package.promised is not None
-            or package.deadline is not None
-        }
-        for package in self.special.values():
-            progress = package.progress
-            if progress is None:
-                continue
-            if progress.finished is not None and progress.finished < progress.started:
-                raise BadProblem(f"package {package.id} is finished before it has started")
-            if progress.remaining is not None and progress.remaining < 0:
-                raise BadProblem(f"package {package.id}: remaining time cannot be negative")
+        self._read_packages()
         self._read_dependencies()
-        self.order = self._topological_order()
+
+    def _read_packages(self) -> None:
+        self.ids: list[str] = []
+        self.work: list[Minutes] = []
+        self.hold: list[Minutes] = []
+        self.hours: list[Hours] = []
+        self.special: dict[int, Package] = {}
+        self.begun: set[int] = set()
+        ids, work, hold, hours = self.ids, self.work, self.hold, self.hours
+        for i, package in enumerate(self.problem.packages):
+            ids.append(package.id)
+            work.append(package.work)
+            hold.append(package.hold)
+            try:
+                hours.append(self.hours_by_id[package.calendar])
+            except KeyError:
+                raise BadProblem(
+                    f"package {package.id} names the unknown calendar {package.calendar}"
+                ) from None
+            if (
+                package.booked is not None
+                or package.not_before is not None
+                or package.deadline is not None
+                or package.promised is not None
+                or package.progress is not None
+            ):
+                self.special[i] = package
+                if package.progress is not None:
+                    self.begun.add(i)
+                    _check_progress(package.id, package.progress, now=self.problem.now)
+        if min(work, default=0) < 0 or min(hold, default=0) < 0:
+            bad = next(p.id for p in self.problem.packages if p.work < 0 or p.hold < 0)
+            raise BadProblem(f"package {bad}: working time and hold cannot be negative")
+        self.index = dict(zip(ids, range(len(ids)), strict=True))
+        if len(self.index) != len(ids):
+            raise BadProblem(f"package {_first_repeated(ids)} is given twice")
+        if self.problem.target is not None and self.problem.target not in self.index:
+            raise BadProblem(f"the target {self.problem.target} is not one of the packages")
 
     def _read_dependencies(self) -> None:
-        dependencies, index = self.problem.dependencies, self.index
-        try:
-            self.tail = [index[dependency.before] for dependency in dependencies]
-            self.head = [index[dependency.after] for dependency in dependencies]
-        except KeyError as unknown:
-            raise BadProblem(f"a dependency names the unknown package {unknown.args[0]}") from None
-        self.plain: list[list[int]] = [[] for _ in self.ids]
-        self.terms: list[list[Term] | None] = [None] * len(self.ids)
+        index, size = self.index, len(self.ids)
+        self.tail: list[int] = []
+        self.head: list[int] = []
+        self.plain: list[list[int]] = [[] for _ in range(size)]
+        self.terms: list[list[Term] | None] = [None] * size
         self.windows: list[Term] = []
-        plain, tail, finish_to_start = self.plain, self.tail, Relation.FINISH_TO_START
-        for edge, dependency in enumerate(dependencies):
-            if dependency.relation is finish_to_start and dependency.min_lag == 0:
-                plain[tail[edge]].append(edge)
+        self.waiting: list[int] = [0] * size
+        waiting = self.waiting
+        plain, terms, finish_to_start = self.plain, self.terms, Relation.FINISH_TO_START
+        add_tail, add_head = self.tail.append, self.head.append
+        # Each object is looked at once: fetching them from memory is what this costs.
+        for edge, dependency in enumerate(self.problem.dependencies):
+            try:
+                i, j = index[dependency.before], index[dependency.after]
+            except KeyError as unknown:
+                name = unknown.args[0]
+                raise BadProblem(f"a dependency names the unknown package {name}") from None
+            add_tail(i)
+            add_head(j)
+            waiting[j] += 1
+            if dependency.relation is finish_to_start and not dependency.min_lag:
+                plain[i].append(edge)
             else:
                 term = self._term(edge, dependency, dependency.min_lag)
-                known = self.terms[tail[edge]]
-                if known is None:
-                    self.terms[tail[edge]] = [term]
+                others = terms[i]
+                if others is None:
+                    terms[i] = [term]
                 else:
-                    known.append(term)
+                    others.append(term)
             if dependency.max_lag is not None:
                 if dependency.max_lag < dependency.min_lag:
                     raise Contradiction(
@@ -132,31 +153,23 @@ class Network:
                     f"the dependency of {dependency.after} on {dependency.before} counts its lag "
                     f"in the calendar {dependency.lag_calendar}, which is unknown or never open"
                 )
-        relation = dependency.relation
-        return edge, self.head[edge], relation.from_finish, relation.to_start, lag, hours
+        from_finish, to_start = _ENDS[dependency.relation]
+        return edge, self.head[edge], from_finish, to_start, lag, hours
 
-    def _topological_order(self) -> list[int]:
-        head, plain, terms = self.head, self.plain, self.terms
-        waiting = [0] * len(self.ids)
-        for i in head:
-            waiting[i] += 1
-        order = [i for i, count in enumerate(waiting) if not count]
-        for i in order:  # grows while it is read: it is its own queue
-            for edge in plain[i]:
-                j = head[edge]
-                waiting[j] = left = waiting[j] - 1
-                if not left:
-                    order.append(j)
-            others = terms[i]
-            if others is not None:
-                for term in others:
-                    j = term[1]
-                    waiting[j] = left = waiting[j] - 1
-                    if not left:
-                        order.append(j)
-        if len(order) < len(waiting):
+    def refuse_rings(self) -> None:
+        """CycleFound if packages wait for each other; it names one ring.
+
+        Packages that wait for nobody are taken away until there are none; a ring is left over.
+        """
+        waiting = self.waiting.copy()
+        free = [i for i, count in enumerate(waiting) if not count]
+        for i in free:  # grows while it is read
+            for j in (*map(self.head.__getitem__, self.plain[i]), *_heads(self.terms[i])):
+                waiting[j] -= 1
+                if not waiting[j]:
+                    free.append(j)
+        if len(free) < len(waiting):
             raise CycleFound(self._ring({i for i, count in enumerate(waiting) if count}))
-        return order
 
     def _ring(self, stuck: set[int]) -> tuple[str, ...]:
         """A ring among ``stuck``, each of which waits for another of them.
@@ -177,6 +190,20 @@ class Network:
         ring.reverse()
         first = ring.index(min(ring))
         return tuple(self.ids[i] for i in ring[first:] + ring[:first])
+
+
+def _heads(terms: list[Term] | None) -> Iterator[int]:
+    for term in terms or ():
+        yield term[1]
+
+
+def _check_progress(name: str, progress: Progress, *, now: Minutes) -> None:
+    if progress.finished is not None and progress.finished < progress.started:
+        raise BadProblem(f"package {name} is finished before it has started")
+    if progress.started > now or (progress.finished is not None and progress.finished > now):
+        raise BadProblem(f"package {name} reports progress from after now")
+    if progress.remaining is not None and progress.remaining < 0:
+        raise BadProblem(f"package {name}: remaining time cannot be negative")
 
 
 def _first_repeated(ids: list[str]) -> str:

@@ -11,16 +11,25 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from .lags import FOREVER, latest_source
+from .calendars import FOREVER
+from .lags import latest_source
 from .problem import Dependency, Minutes, Package, Planned
 from .stated import Stated
 
 Ranks = dict[str, float]
 
 
-def rank_by_rules(stated: Stated, earliest: Mapping[str, Planned]) -> list[Ranks]:
-    """One order a rule. ``earliest``: dates if nothing but dependencies and hours mattered."""
-    latest = _latest(stated, earliest)
+def rank_as_stated(stated: Stated) -> Ranks:
+    """The order in which the packages were stated, as far as dependencies permit."""
+    return {name: float(index) for index, name in enumerate(stated.order)}
+
+
+def rank_by_rules(stated: Stated, earliest: Mapping[str, Planned], horizon: Minutes) -> list[Ranks]:
+    """One order a rule. ``earliest``: dates if nothing but dependencies and hours mattered.
+
+    ``horizon``: an end that can be reached; latest dates are counted from there.
+    """
+    latest = _latest(stated, horizon)
     weight = {name: p.work + p.hold for name, p in stated.packages.items()}
     behind = _behind(stated)
     return [
@@ -48,15 +57,12 @@ def _behind(stated: Stated) -> dict[str, set[str]]:
     return behind
 
 
-def _latest(
-    stated: Stated, earliest: Mapping[str, Planned]
-) -> dict[str, tuple[Minutes, Minutes]]:
+def _latest(stated: Stated, horizon: Minutes) -> dict[str, tuple[Minutes, Minutes]]:
     """Latest start and finish if only dependencies and hours mattered.
 
     Good enough to rank by, not a promise: where a deadline or booking asks for more than there
     is time, the latest dates lie before the earliest.
     """
-    horizon = max((dates.finish for dates in earliest.values()), default=0)
     latest: dict[str, tuple[Minutes, Minutes]] = {}
     for name in reversed(stated.order):
         package = stated.packages[name]

@@ -6,20 +6,12 @@ Used by the code that makes plans and explains them. `check` keeps its own looku
 from __future__ import annotations
 
 from collections.abc import Iterable
-from heapq import heapify, heappop, heappush
+from graphlib import TopologicalSorter
 from typing import Protocol, TypeVar
 
 from .calendars import Hours, earliest_passage, latest_passage
-from .problem import (
-    BadProblem,
-    Contradiction,
-    CycleFound,
-    Dependency,
-    Minutes,
-    Package,
-    Planned,
-    Problem,
-)
+from .network import Network
+from .problem import BadProblem, Dependency, Minutes, Package, Planned, Problem
 
 
 class _HasId(Protocol):
@@ -50,12 +42,15 @@ class Stated:
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
         self.now = problem.now
-        self.packages = by_id("package", problem.packages)
-        self.hours = {c.id: Hours(c) for c in by_id("calendar", problem.calendars).values()}
+        network = Network(problem)
+        network.refuse_rings()
+        self.hours = network.hours_by_id
+        self.packages = {package.id: package for package in problem.packages}
         self.resources = by_id("resource", problem.resources)
         self.pieces = by_id("piece", problem.pieces)
         self.places = by_id("place", problem.places)
         self._travels = {(t.origin, t.destination): t.minutes for t in problem.travels}
+        self._dates: dict[tuple[str, Minutes], Planned] = {}
         self._passages: dict[tuple[str, str, Minutes], tuple[Minutes, Minutes]] = {}
         self._validate()
         self.into: dict[str, list[Dependency]] = {name: [] for name in self.packages}
@@ -63,7 +58,8 @@ class Stated:
         for dependency in problem.dependencies:
             self.into[dependency.after].append(dependency)
             self.out_of[dependency.before].append(dependency)
-        self.order = self._order()
+        waits_for = {name: [d.before for d in into] for name, into in self.into.items()}
+        self.order = tuple(TopologicalSorter(waits_for).static_order())
         self.facts = {p.id: self._actual(p) for p in problem.packages if p.progress is not None}
 
     # Dates of one package
@@ -74,13 +70,19 @@ class Stated:
         A promise stretches the work: it ends when its hours are worked, and not before the
         promise. A package without work starts at any minute.
         """
+        asked = (package.id, start)
+        known = self._dates.get(asked)
+        if known is not None:
+            return known
         hours = self.hours[package.calendar]
         if package.work:
             start = hours.open_from(start)
         work_finish = hours.finish(start, package.work)
         if package.promised is not None and package.promised > work_finish:
             work_finish = package.promised
-        return Planned(package.id, start, work_finish, work_finish + package.hold)
+        dates = Planned(package.id, start, work_finish, work_finish + package.hold)
+        self._dates[asked] = dates
+        return dates
 
     def _actual(self, package: Package) -> Planned:
         """Dates of a started package: what happened, then what remains counted from now."""
@@ -89,14 +91,19 @@ class Stated:
         start = progress.started
         if progress.finished is not None:
             return Planned(package.id, start, progress.finished, progress.finished + package.hold)
-        hours = self.hours[package.calendar]
-        remaining = progress.remaining
-        if remaining is None:
-            remaining = max(0, package.work - hours.worked(start, self.now))
-        work_finish = hours.finish(self.now, remaining)
+        work_finish = self.hours[package.calendar].finish(self.now, self.remaining(package))
         if package.promised is not None:
             work_finish = max(work_finish, package.promised)
         return Planned(package.id, start, work_finish, work_finish + package.hold)
+
+    def remaining(self, package: Package) -> Minutes:
+        """Working minutes from now on that a package begun and not finished still takes."""
+        progress = package.progress
+        assert progress is not None
+        if progress.remaining is not None:
+            return progress.remaining
+        hours = self.hours[package.calendar]
+        return max(0, package.work - hours.worked(progress.started, self.now))
 
     # Ways between places
 
@@ -163,16 +170,9 @@ class Stated:
                     )
         for package in self.problem.packages:
             self._validate_package(package)
-        for dependency in self.problem.dependencies:
-            self._validate_dependency(dependency)
-        if self.problem.target is not None and self.problem.target not in self.packages:
-            raise BadProblem(f"the target {self.problem.target} is not a package")
 
     def _validate_package(self, package: Package) -> None:
         name = package.id
-        self._known("package", name, "calendar", package.calendar, self.hours)
-        if package.work < 0 or package.hold < 0:
-            raise BadProblem(f"package {name} has negative work or hold")
         if package.place is not None:
             self._known("package", name, "place", package.place, self.places)
         if package.pieces and package.place is None:
@@ -193,30 +193,6 @@ class Stated:
                     f"package {name} demands {demand.units} of {demand.resource},"
                     f" which never has more than {capacity}"
                 )
-        if package.progress is not None:
-            started, finished = package.progress.started, package.progress.finished
-            if started > self.now or (finished is not None and finished > self.now):
-                raise BadProblem(f"package {name} reports progress from after now")
-            if finished is not None and finished < started:
-                raise BadProblem(f"package {name} finished before it started")
-            if package.progress.remaining is not None and package.progress.remaining < 0:
-                raise BadProblem(f"package {name} has negative remaining work")
-
-    def _validate_dependency(self, dependency: Dependency) -> None:
-        before, after = dependency.before, dependency.after
-        way = f"from {before} to {after}"
-        self._known("dependency", way, "package", before, self.packages)
-        self._known("dependency", way, "package", after, self.packages)
-        if before == after:
-            raise CycleFound((before,))
-        if dependency.lag_calendar is not None:
-            self._known("dependency", way, "calendar", dependency.lag_calendar, self.hours)
-        if dependency.max_lag is not None and dependency.max_lag < dependency.min_lag:
-            raise Contradiction(
-                (before, after),
-                f"{after} must come at least {dependency.min_lag} and at most"
-                f" {dependency.max_lag} minutes after {before}",
-            )
 
     @staticmethod
     def _known(
@@ -224,33 +200,3 @@ class Stated:
     ) -> None:
         if wanted not in known:
             raise BadProblem(f"{kind} {name} names the unknown {what} {wanted}")
-
-    def _order(self) -> tuple[str, ...]:
-        """All ids, each after those it waits for; among the ready ones as stated."""
-        position = {name: index for index, name in enumerate(self.packages)}
-        waiting = {name: len(self.into[name]) for name in self.packages}
-        ready = [position[name] for name, count in waiting.items() if count == 0]
-        heapify(ready)
-        names = tuple(self.packages)
-        order: list[str] = []
-        while ready:
-            name = names[heappop(ready)]
-            order.append(name)
-            for dependency in self.out_of[name]:
-                waiting[dependency.after] -= 1
-                if waiting[dependency.after] == 0:
-                    heappush(ready, position[dependency.after])
-        if len(order) < len(names):
-            raise CycleFound(self._ring({name for name, count in waiting.items() if count}))
-        return tuple(order)
-
-    def _ring(self, stuck: set[str]) -> tuple[str, ...]:
-        """One ring among packages of which each waits for another of them."""
-        path: list[str] = []
-        seen: dict[str, int] = {}
-        name = min(stuck)
-        while name not in seen:
-            seen[name] = len(path)
-            path.append(name)
-            name = next(d.before for d in self.into[name] if d.before in stuck)
-        return tuple(reversed(path[seen[name] :]))

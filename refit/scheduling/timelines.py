@@ -1,6 +1,6 @@
 """Where a piece is and how much of a resource is taken, as time lines that packages are fitted in.
 
-Two structures with the same two verbs: ``earliest`` finds the first start from which a package
+Two structures with the same two verbs: ``earliest`` finds the first dates at which a package
 fits, ``add`` records it. Neither knows why a package cannot start earlier for other reasons:
 the caller repeats the questions until nothing moves the start any more.
 """
@@ -11,7 +11,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from .lags import NEVER
+from .calendars import NEVER
 from .problem import Demand, Minutes, Package, Piece, Planned, Resource
 from .stated import Stated
 
@@ -71,14 +71,17 @@ class Usage:
                 return None
         return None
 
-    def earliest(self, moment: Minutes, demand: Demand, dating: Dating) -> Minutes:
-        """The first start at or after ``moment`` from which the demand can be met."""
+    def earliest(self, dates: Planned, demand: Demand, dating: Dating) -> Planned:
+        """The first dates, not before these, at which the demand can be met."""
         while True:
-            dates = dating(moment)
             clash = self.clash(*demand_span(demand, dates), demand.units)
             if clash is None:
-                return dates.start
-            moment = clash
+                return dates
+            if dates.work_finish < clash:  # if only a promise keeps it until then, it needs
+                ended = dating(dates.work_finish)  # nothing any more once that is over
+                if self.clash(*demand_span(demand, ended), demand.units) is None:
+                    return ended
+            dates = dating(clash)
 
 
 def demand_span(demand: Demand, dates: Planned) -> tuple[Minutes, Minutes]:
@@ -138,20 +141,25 @@ class Whereabouts:
         index = bisect_right(self.stays, key, lo=1, key=lambda s: (s.start, s.end))
         self.stays.insert(index, stay)
 
-    def earliest(self, moment: Minutes, place: str, dating: Dating) -> Minutes:
-        """The first start at or after ``moment`` at which the piece can be at ``place``.
+    def remove(self, stay: Stay) -> None:
+        self.stays.remove(stay)
+
+    def earliest(self, dates: Planned, place: str, dating: Dating) -> Planned:
+        """The first dates, not before these, at which the piece can be at ``place``.
 
         It can if it gets there in time from the use before, and afterwards to the use behind.
         """
-        stays = self.stays
+        stays, moment = self.stays, dates.start
         index = bisect_left(stays, moment, lo=1, key=lambda stay: stay.start)
         while True:
-            dates = dating(max(moment, self.arrival(index, place)))
+            start = max(moment, self.arrival(index, place))
+            if start != dates.start:
+                dates = dating(start)
             if index == len(stays):
-                return dates.start
+                return dates
             behind = stays[index]
             if dates.start <= behind.start and self._reaches(index, place, dates):
-                return dates.start
+                return dates
             moment = max(moment, behind.start)
             index += 1
 
@@ -160,7 +168,10 @@ class Whereabouts:
         last = self.stays[index - 1]
         if last.place == place:
             return last.start if self.piece.shared else last.end
-        return self.stated.passage(last.place, place, self.free_after(index))[1]
+        arrive = self.stated.passage(last.place, place, self.free_after(index))[1]
+        if last.package is not None:  # no minute of two uses, even if both take no time
+            arrive = max(arrive, last.start + 1)
+        return arrive
 
     def free_after(self, index: int) -> Minutes:
         """When the uses at the place of ``stays[index - 1]`` that lead up to it are all over."""
@@ -180,4 +191,6 @@ class Whereabouts:
             if index == len(stays):
                 return True
         behind = stays[index]
+        if behind.place != place and behind.start == dates.start:
+            return False
         return self.stated.passage(place, behind.place, dates.finish)[1] <= behind.start
