@@ -73,6 +73,8 @@ def _database(url: str) -> dict[str, Any]:
                 "timeout": 20,
                 "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL;",
             },
+            # A file, as in service: in memory, threads would share one connection's locks.
+            "TEST": {"NAME": DATA_DIR / "test.sqlite3"},
         }
     parts = urlsplit(url)
     if parts.scheme not in ("postgres", "postgresql") or not parts.path.strip("/"):
@@ -169,7 +171,7 @@ SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 SECURE_CONTENT_TYPE_NOSNIFF = True
-SECURE_REFERRER_POLICY = "no-referrer"
+SECURE_REFERRER_POLICY = "same-origin"
 SECURE_SSL_REDIRECT = HTTPS and _flag("REFIT_HTTPS_REDIRECT", True)
 SECURE_HSTS_SECONDS = 31536000 if HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = HTTPS
@@ -219,7 +221,7 @@ DEFAULT_FROM_EMAIL = _text("REFIT_MAIL_FROM", "refit <refit@localhost>")
 # --- work in the background --------------------------------------------------------------------
 
 REDIS_URL = _text("REFIT_REDIS_URL")
-CELERY_BROKER_URL = REDIS_URL or "memory://"
+CELERY_BROKER_URL = REDIS_URL or "memory://localhost/"
 CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, Any] = (
     {
         "visibility_timeout": 600,
@@ -246,6 +248,13 @@ LOGGING: dict[str, Any] = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "filters": {"scrub": {"()": "refit.accounts.logs.ScrubTokens"}},
+    "handlers": {
+        "console": {
+            "class": "logging.StreamHandler",
+            "formatter": "plain",
+            "filters": ["scrub"],
+        }
+    },
     "root": {"handlers": ["console"], "level": _text("REFIT_LOG_LEVEL", "WARNING")},
 }

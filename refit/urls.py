@@ -2,10 +2,13 @@
 
 from django.urls import include, path
 
+from .health import health
+
 urlpatterns = [
     path("", include("refit.desk.urls")),
     path("account/", include("refit.accounts.urls")),
     path("p/", include("refit.portal.urls")),
     path("pictures/", include("refit.custody.urls")),
     path("calendar/", include("refit.feeds.urls")),
+    path("health", health, name="health"),
 ]

@@ -6,7 +6,9 @@ import itertools
 from datetime import UTC, date, datetime, time
 from typing import Any
 
-from refit.accounts.models import Membership, Role, User
+from refit.accounts.models import LinkKind, Membership, PrivateLink, Role, User
+from refit.accounts.services import issue_link
+from refit.custody.models import Handoff
 from refit.work.models import (
     Actor,
     Boat,
@@ -112,3 +114,18 @@ def a_package(
 def a_dependency(before: WorkPackage, after: WorkPackage, **fields: Any) -> Dependency:
     fields.setdefault("reason", "one is under the other")
     return Dependency.objects.create(refit=before.refit, before=before, after=after, **fields)
+
+
+def a_handoff(piece: Piece, origin: Place, destination: Place, **fields: Any) -> Handoff:
+    """Planned, unless ``state`` and its moments are given."""
+    return Handoff.objects.create(
+        refit=piece.refit, piece=piece, origin=origin, destination=destination, **fields
+    )
+
+
+def a_link(
+    refit: Refit, kind: LinkKind = LinkKind.OWNER, vendor: Vendor | None = None, **fields: Any
+) -> tuple[PrivateLink, str]:
+    """A private link made at `NOW`, and its token."""
+    fields.setdefault("now", NOW)
+    return issue_link(refit=refit, kind=kind, vendor=vendor, **fields)

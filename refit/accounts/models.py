@@ -40,7 +40,7 @@ class User(AbstractBaseUser):
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]
 
-    objects: ClassVar[UserAccounts] = UserAccounts()  # type: ignore[misc]
+    objects: ClassVar[UserAccounts] = UserAccounts()
 
     class Meta:
         constraints = [
@@ -153,3 +153,25 @@ class PrivateLink(models.Model):
 def new_token() -> str:
     """256 random bits, as RFC 4648 url-safe base64."""
     return secrets.token_urlsafe(32)
+
+
+class LoginFailures(models.QuerySet["LoginFailure"]):
+    def recent(self, now: datetime, span: timedelta) -> LoginFailures:
+        return self.filter(at__gt=now - span)
+
+
+class LoginFailure(models.Model):
+    """One refused sign-in: who was tried, from which address. Kept for a day."""
+
+    email = models.CharField(max_length=254)
+    """As typed, in small letters: there need not be such an account."""
+    address = models.CharField(max_length=45)
+    at = models.DateTimeField()
+
+    objects = LoginFailures.as_manager()
+
+    class Meta:
+        indexes = [models.Index(fields=["address", "email", "at"])]
+
+    def __str__(self) -> str:
+        return f"{self.email} from {self.address}"

@@ -6,8 +6,10 @@ from datetime import datetime
 
 from django.db import models
 from django.db.models import F, Q
+from django.db.models.functions import Coalesce
 
 from refit.work.models import Piece, Place, Refit, Vendor, WorkPackage
+from refit.work.wording import say_count
 
 
 class HandoffState(models.TextChoices):
@@ -35,12 +37,18 @@ class Handoffs(models.QuerySet["Handoff"]):
             origin__vendor=vendor, state__in=[HandoffState.PLANNED, HandoffState.READY]
         )
 
+    def touching(self, vendor: Vendor) -> Handoffs:
+        """With the vendor at either end."""
+        return self.filter(Q(origin__vendor=vendor) | Q(destination__vendor=vendor))
+
     def coming(self, vendor: Vendor) -> Handoffs:
         return self.open().filter(destination__vendor=vendor)
 
     def overdue(self, now: datetime) -> Handoffs:
-        """Not ready at the agreed time."""
-        return self.filter(state=HandoffState.PLANNED, due_at__lt=now)
+        """Not ready at the time last promised, or else agreed."""
+        return self.annotate(expected=Coalesce("promised_at", "due_at")).filter(
+            state=HandoffState.PLANNED, expected__lt=now
+        )
 
     def with_names(self) -> Handoffs:
         return self.select_related(
@@ -119,6 +127,31 @@ class Handoff(models.Model):
 
     def __str__(self) -> str:
         return f"{self.piece.name}, {self.origin} to {self.destination}"
+
+    @property
+    def expected_at(self) -> datetime | None:
+        """When it shall be ready to collect: as last promised, else as agreed."""
+        return self.promised_at or self.due_at
+
+    def is_overdue(self, now: datetime) -> bool:
+        expected = self.expected_at
+        return self.state == HandoffState.PLANNED and expected is not None and expected < now
+
+    @property
+    def parts_expected(self) -> int:
+        """How many parts should arrive: as counted when it left, else as the piece has."""
+        return self.piece.parts if self.sent_parts is None else self.sent_parts
+
+    @property
+    def parts_missing(self) -> int | None:
+        """More than 0: so many fewer arrived than left. Below 0: more. None: nobody counted."""
+        return None if self.received_parts is None else self.parts_expected - self.received_parts
+
+    def say_parts(self) -> str:
+        """The difference of the part counts at the two ends, as a sentence; empty if none."""
+        if not self.parts_missing:
+            return ""
+        return f"{say_count(self.parts_expected, 'part')} left, {self.received_parts} arrived."
 
 
 class End(models.TextChoices):

@@ -1,6 +1,16 @@
-"""Paths of `refit.portal`."""
+"""Paths of `refit.portal`. Nothing behind ``/p/`` needs a password; everything needs a link."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
+
+from . import views
 
 app_name = "portal"
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("in/<str:token>", views.enter, name="enter"),
+    path("<slug:public_id>/", views.page, name="page"),
+    path("<slug:public_id>/seen", views.seen, name="seen"),
+    path("<slug:public_id>/handoff/<int:pk>/ready", views.ready, name="ready"),
+    path("<slug:public_id>/handoff/<int:pk>/not-ready", views.not_ready, name="not-ready"),
+    path("<slug:public_id>/handoff/<int:pk>/new-date", views.new_date, name="new-date"),
+    path("<slug:public_id>/handoff/<int:pk>/arrived", views.arrived, name="arrived"),
+]

@@ -16,7 +16,7 @@ register = template.Library()
 @register.filter
 def day(value: date | datetime | None) -> str:
     """``{{ handoff.due_at|day }}`` → “Mon 23 Nov”."""
-    if value is None:
+    if not value:  # None, or the empty text that a template makes of what is not there
         return ""
     if isinstance(value, datetime):
         value = timezone.localtime(value).date()
@@ -26,7 +26,7 @@ def day(value: date | datetime | None) -> str:
 @register.filter
 def moment(value: datetime | None) -> str:
     """``{{ handoff.due_at|moment }}`` → “Mon 23 Nov 16:00”."""
-    if value is None:
+    if not value:  # None, or the empty text that a template makes of what is not there
         return ""
     return wording.say_moment(value, timezone.get_current_timezone(), timezone.localdate())
 
@@ -34,7 +34,7 @@ def moment(value: datetime | None) -> str:
 @register.filter
 def near(value: date | datetime | None) -> str:
     """“in 3 days”."""
-    if value is None:
+    if not value:  # None, or the empty text that a template makes of what is not there
         return ""
     if isinstance(value, datetime):
         value = timezone.localtime(value).date()
@@ -43,14 +43,14 @@ def near(value: date | datetime | None) -> str:
 
 @register.filter
 def working_time(minutes: int | None, hours_a_day: Decimal | int = 8) -> str:
-    return "" if minutes is None else wording.say_working_time(minutes, hours_a_day)
+    return "" if not isinstance(minutes, int) else wording.say_working_time(minutes, hours_a_day)
 
 
 @register.filter
 def elapsed(minutes: int | None) -> str:
-    return "" if minutes is None else wording.say_elapsed(minutes)
+    return "" if not isinstance(minutes, int) else wording.say_elapsed(minutes)
 
 
 @register.filter
 def money(amount: Decimal | None, currency: str) -> str:
-    return "" if amount is None else wording.say_money(amount, currency)
+    return "" if not isinstance(amount, Decimal) else wording.say_money(amount, currency)

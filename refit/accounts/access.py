@@ -1,0 +1,120 @@
+"""Private links in the browser: the cookie that remembers them, and the door in front of a page.
+
+Opening ``/p/in/<token>`` puts the link into a signed cookie; the pages behind carry only its
+public id. The cookie says which links this browser has been shown; whether a link still opens
+anything is asked of the database at every request, so that a revoked one ends at once. One and the
+same page answers to a link that never was, to one that ended, and to one of somebody else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Concatenate, ParamSpec
+
+from django.conf import settings
+from django.core import signing
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.utils.cache import patch_vary_headers
+
+from .models import LinkKind, PrivateLink
+
+SALT = "refit.private-links"
+MAX_LINKS = 12
+"""How many links one browser remembers; the earliest is forgotten first."""
+COOKIE_DAYS = 365
+
+P = ParamSpec("P")
+LinkView = Callable[Concatenate[HttpRequest, PrivateLink, P], HttpResponse]
+
+
+def cookie_name() -> str:
+    """``__Host-`` binds the cookie to this very host, and is possible over https only."""
+    return "__Host-refit-links" if settings.HTTPS else "refit-links"
+
+
+def known_ids(request: HttpRequest) -> list[str]:
+    """Public ids of the links this browser has proved to hold, earliest first."""
+    try:
+        ids = signing.loads(
+            request.COOKIES.get(cookie_name(), ""), salt=SALT, max_age=COOKIE_DAYS * 86400
+        )
+    except signing.BadSignature:
+        return []
+    return [known for known in ids if isinstance(known, str)] if isinstance(ids, list) else []
+
+
+def remember_link(request: HttpRequest, response: HttpResponse, link: PrivateLink) -> None:
+    """Add ``link`` to those the browser holds. Call only after its token was shown."""
+    ids = [known for known in known_ids(request) if known != link.public_id]
+    response.set_cookie(
+        cookie_name(),
+        signing.dumps([*ids, link.public_id][-MAX_LINKS:], salt=SALT, compress=True),
+        max_age=COOKIE_DAYS * 86400,
+        path="/",
+        secure=settings.HTTPS,
+        httponly=True,
+        samesite="Lax",
+    )
+
+
+def live_links(request: HttpRequest) -> list[PrivateLink]:
+    """The links this browser holds that are open right now. No query for a browser without any."""
+    ids = known_ids(request)
+    if not ids:
+        return []
+    return list(
+        PrivateLink.objects.live(timezone.now())
+        .filter(public_id__in=ids)
+        .select_related("refit__boat", "vendor")
+    )
+
+
+def closed_page(request: HttpRequest) -> HttpResponse:
+    """404, the same whoever asks: it must not tell whether such a link was ever given out."""
+    response = render(request, "accounts/link_closed.html", status=404)
+    _keep_private(response)
+    return response
+
+
+def link_page(*kinds: LinkKind) -> Callable[[LinkView[P]], Callable[..., HttpResponse]]:
+    """The view gets the live link whose public id is in the address, else the closed page is shown.
+
+    The link must be of one of ``kinds`` and be proved by the cookie. Dates inside the view and its
+    templates are in the refit's zone.
+    """
+
+    def decorate(view: LinkView[P]) -> Callable[..., HttpResponse]:
+        @wraps(view)
+        def door(
+            request: HttpRequest, public_id: str, *args: P.args, **kwargs: P.kwargs
+        ) -> HttpResponse:
+            link = None
+            if public_id in known_ids(request):
+                link = (
+                    PrivateLink.objects.live(timezone.now())
+                    .filter(public_id=public_id, kind__in=kinds)
+                    .select_related("refit__boat", "vendor")
+                    .first()
+                )
+            if link is None:
+                return closed_page(request)
+            with timezone.override(link.refit.zone):
+                response = view(request, link, *args, **kwargs)
+            _keep_private(response)
+            return response
+
+        return door
+
+    return decorate
+
+
+def _keep_private(response: HttpResponse) -> None:
+    response.headers.setdefault("Cache-Control", "no-store")
+    # Not "no-referrer": browsers then send "Origin: null" with a form, which the protection
+    # against forged requests must refuse. Other sites get no referrer either way.
+    response.headers["Referrer-Policy"] = "same-origin"
+    response.headers["X-Robots-Tag"] = "noindex, nofollow"
+    patch_vary_headers(response, ["Cookie"])

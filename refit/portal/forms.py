@@ -1,0 +1,120 @@
+"""What a vendor types, in gloves: a date, a count, a word, a photo."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time, timedelta
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.core.files.uploadedfile import UploadedFile
+from django.http import QueryDict
+from django.utils.datastructures import MultiValueDict
+
+from refit.custody.models import Handoff
+from refit.work.models import OpeningHours, Place, Refit
+from refit.work.wording import say_day
+
+MOST_PICTURES = 6
+FURTHEST = timedelta(days=730)
+END_OF_DAY = time(17)
+"""When a day ends at a place that told no hours (common practice, no source)."""
+
+
+def closing_moment(place: Place, day: date, refit: Refit) -> datetime:
+    """The end of the opening hours of ``place`` on ``day``, in UTC-aware local time."""
+    hours = (
+        OpeningHours.objects.filter(place=place, weekday=day.weekday()).order_by("-opens").first()
+    )
+    closes = hours.closes if hours else END_OF_DAY
+    if closes == time(0):
+        day, closes = day + timedelta(days=1), time(0)
+    return datetime.combine(day, closes, tzinfo=refit.zone)
+
+
+class PromiseForm(forms.Form):
+    """A day; the moment meant is the end of the shop's hours on it."""
+
+    day = forms.DateField(
+        label="Ready to collect on",
+        widget=forms.DateInput(attrs={"type": "date"}),
+        error_messages={
+            "required": "Choose the day on which it will be ready.",
+            "invalid": "Write the day like 2026-12-04.",
+        },
+    )
+    note = forms.CharField(
+        label="Why (if you like)",
+        max_length=240,
+        required=False,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+
+    def __init__(
+        self, data: QueryDict | None = None, *, handoff: Handoff, refit: Refit, now: datetime
+    ) -> None:
+        super().__init__(data, prefix=f"promise-{handoff.pk}")
+        self.handoff, self.refit, self.now = handoff, refit, now
+        self.fields["day"].widget.attrs["min"] = refit.today(now).isoformat()
+
+    def clean_day(self) -> date:
+        day: date = self.cleaned_data["day"]
+        today = self.refit.today(self.now)
+        if day < today:
+            raise ValidationError(f"{say_day(day, today)} is past. Choose today or a later day.")
+        if day > today + FURTHEST:
+            raise ValidationError("That is more than two years ahead: is the year right?")
+        if closing_moment(self.handoff.origin, day, self.refit) <= self.now:
+            raise ValidationError("Your day is over. Choose tomorrow or a later day.")
+        return day
+
+    @property
+    def moment(self) -> datetime:
+        return closing_moment(self.handoff.origin, self.cleaned_data["day"], self.refit)
+
+
+class ManyFilesInput(forms.ClearableFileInput):
+    allow_multiple_selected = True
+
+
+class PicturesField(forms.FileField):
+    """Several uploads; whether each is a picture is judged where it is stored."""
+
+    def clean(self, data: Any, initial: Any = None) -> list[UploadedFile[Any]]:
+        files = [one for one in (data if isinstance(data, list | tuple) else [data]) if one]
+        if len(files) > MOST_PICTURES:
+            raise ValidationError(f"Send at most {MOST_PICTURES} photos at once.")
+        return [one for one in (forms.FileField.clean(self, file) for file in files) if one]
+
+
+class ReceiptForm(forms.Form):
+    parts = forms.IntegerField(
+        label="Parts counted",
+        min_value=0,
+        max_value=9999,
+        required=False,
+        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
+        error_messages={"invalid": "Write the count as a whole number."},
+    )
+    condition = forms.CharField(
+        label="Condition",
+        max_length=1000,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+    pictures = PicturesField(
+        label="Photos",
+        required=False,
+        widget=ManyFilesInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
+    )
+
+    def __init__(
+        self,
+        data: QueryDict | None = None,
+        files: MultiValueDict[str, Any] | None = None,
+        *,
+        handoff: Handoff,
+    ) -> None:
+        super().__init__(data, files, prefix=f"receipt-{handoff.pk}")
+        self.handoff = handoff
+        self.fields["parts"].help_text = f"We count {handoff.parts_expected}."

@@ -1,0 +1,20 @@
+"""Writes of `refit.work`: each locks its row, keeps the rules, writes the journal."""
+
+from .edits import Refused, Stale, add_row, can_undo, change_row, remove_row, undo_entry
+from .facts import Facts, facts_of
+from .progress import finish_package, report_progress, start_package
+
+__all__ = [
+    "Facts",
+    "Refused",
+    "Stale",
+    "add_row",
+    "can_undo",
+    "change_row",
+    "facts_of",
+    "finish_package",
+    "remove_row",
+    "report_progress",
+    "start_package",
+    "undo_entry",
+]
