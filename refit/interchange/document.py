@@ -6,12 +6,21 @@ Dates are ``YYYY-MM-DD``; moments are ISO 8601 with an offset, written in UTC (`
 of day are local ``HH:MM``; durations are whole minutes; money and measures are decimal strings,
 metric. The published schema is ``refit.schema.json`` beside this file; the types here mirror it.
 
+One refit has one document: rows are sorted by what they are called, moments are in UTC, decimals
+carry no trailing zeros, nothing is left out. `check_document` accepts any order, any offset and
+the schema's defaults, and returns that one form; so exporting, importing and exporting again
+gives the same document.
+
 Not in the document: accounts, private links, sent mail, pictures, computed plans, the journal.
 """
 
 from __future__ import annotations
 
-from typing import Literal, TypedDict
+import json
+from typing import Any, Literal, TypedDict, cast
+
+from .references import reference_problems
+from .schema import Problem, in_document_order, settled, shape_problems
 
 FORMAT = "refit-document"
 VERSION = 1
@@ -242,3 +251,88 @@ class RefitDocument(TypedDict):
     bookings: list[BookingRow]
     handoffs: list[HandoffRow]
     findings: list[FindingRow]
+
+
+class DocumentError(ValueError):
+    """The data is no refit document, or not one that can be true. ``problems`` are sentences."""
+
+    def __init__(self, problems: list[str]) -> None:
+        self.problems = problems
+        super().__init__("\n".join(problems))
+
+
+def check_document(data: Any) -> RefitDocument:
+    """``data`` (parsed JSON) as the one document it means.
+
+    Raises `DocumentError` with everything that is wrong, each sentence saying where: what the
+    schema forbids, names that are not in the document or there twice, dates and hours out of
+    order, a second boat or launch, a package that waits for itself.
+    """
+    problems = document_problems(data)
+    if problems:
+        raise DocumentError([one.sentence for one in problems])
+    return in_order(cast(RefitDocument, settled(data)))
+
+
+def document_problems(data: Any) -> list[Problem]:
+    """Everything that is wrong with ``data`` as a refit document, in the order of the document."""
+    problems, complete = shape_problems(data)
+    if complete:
+        problems += reference_problems(data, {one.row for one in problems})
+    else:
+        problems.append(Problem((), "There is more like this; correct these first."))
+    return in_document_order(problems)
+
+
+def read_document(source: bytes | str) -> RefitDocument:
+    """The document in a JSON text. Raises `DocumentError` when it is no JSON, or no document."""
+    try:
+        text = source.decode("utf-8-sig") if isinstance(source, bytes) else source
+        data = json.loads(text, parse_constant=_no_such_number)
+    except UnicodeDecodeError:
+        raise DocumentError(["The file is not UTF-8 text, so it is no JSON document."]) from None
+    except json.JSONDecodeError as error:
+        raise DocumentError(
+            [f"This is not JSON: line {error.lineno}, column {error.colno}: {error.msg}."]
+        ) from None
+    except RecursionError:
+        raise DocumentError(["This JSON is nested too deeply to be a refit."]) from None
+    except ValueError as error:
+        raise DocumentError([f"This is not JSON: {error}."]) from None
+    return check_document(data)
+
+
+def write_document(document: RefitDocument) -> str:
+    """The document as the text of a file: indented, readable, ending in a newline."""
+    return json.dumps(document, ensure_ascii=False, indent=2) + "\n"
+
+
+def _no_such_number(text: str) -> Any:
+    raise ValueError(f"{text} is not a number in JSON")
+
+
+def in_order(document: RefitDocument) -> RefitDocument:
+    """The same document with every list sorted, so that equal refits give equal documents."""
+    for name in ("vendors", "places", "crew", "zones"):
+        document[name].sort(key=lambda row: row["name"])
+    for place in document["places"]:
+        place["hours"].sort(key=_by_everything)
+        place["closures"].sort(key=_by_everything)
+    for member in document["crew"]:
+        member["absences"].sort(key=_by_everything)
+    document["distances"].sort(key=lambda row: (row["origin"], row["destination"]))
+    document["pieces"].sort(key=lambda row: row["tag"])
+    document["packages"].sort(key=lambda row: row["code"])
+    for package in document["packages"]:
+        package["people"].sort()
+        package["zones"].sort()
+        package["pieces"].sort(key=lambda use: use["piece"])
+    document["dependencies"].sort(key=lambda row: (row["before"], row["after"], row["relation"]))
+    document["bookings"].sort(key=lambda row: row["package"])
+    document["handoffs"].sort(key=lambda row: (row["depart_at"] or "~", _by_everything(row)))
+    document["findings"].sort(key=lambda row: row["code"])
+    return document
+
+
+def _by_everything(row: Any) -> str:
+    return json.dumps(row, sort_keys=True, ensure_ascii=False)

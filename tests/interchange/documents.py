@@ -1,0 +1,290 @@
+"""Refit documents for tests: one small and hand-made, and a strategy that draws any others."""
+
+from __future__ import annotations
+
+import copy
+from datetime import date
+from typing import Any
+
+from hypothesis import strategies as st
+
+from refit.interchange.document import RefitDocument, check_document
+from refit.interchange.schema import the_schema
+
+DECIMALS = {
+    "money": (12, 2, False),
+    "metres": (6, 3, False),
+    "kilograms": (9, 2, False),
+    "kilometres": (7, 2, False),
+}
+
+
+def a_document(**changes: Any) -> dict[str, Any]:
+    """A small document as somebody would type it: what has a default is left out."""
+    document = {
+        "format": "refit-document",
+        "version": 1,
+        "boat": {"name": "Sallow Tern"},
+        "refit": {
+            "name": "Pilothouse refit",
+            "slug": "sallow-tern",
+            "start": "2026-10-12",
+            "time_zone": "Atlantic/Faroe",
+            "currency": "EUR",
+        },
+        "vendors": [{"name": "Skerrow Coatings"}],
+        "places": [
+            {
+                "name": "Home shed",
+                "kind": "home",
+                "hours": [{"weekday": 0, "opens": "08:00", "closes": "17:00"}],
+            },
+            {"name": "Coating booth", "kind": "shop", "vendor": "Skerrow Coatings"},
+        ],
+        "crew": [{"name": "Odd Brekke"}],
+        "zones": [{"name": "Wheelhouse"}],
+        "pieces": [
+            {"tag": "ST-00", "name": "Boat", "is_boat": True, "place": "Home shed"},
+            {"tag": "ST-03", "name": "Canopy frame", "fitted": True},
+        ],
+        "packages": [
+            a_package("H01", pieces=[{"piece": "ST-03", "effect": "takes off"}]),
+            a_package(
+                "H02",
+                place="Coating booth",
+                vendor="Skerrow Coatings",
+                pieces=[{"piece": "ST-03"}],
+            ),
+        ],
+        "dependencies": [{"before": "H01", "after": "H02", "reason": "it has to be off"}],
+    }
+    return document | changes
+
+
+def a_package(code: str, **fields: Any) -> dict[str, Any]:
+    row = {"code": code, "title": f"Package {code}", "place": "Home shed"}
+    return row | dict.fromkeys(["low_minutes", "likely_minutes", "high_minutes"], 480) | fields
+
+
+# --- any document ----------------------------------------------------------------------------
+
+_text = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\x00"), max_size=20)
+_key = st.text(
+    st.characters(exclude_categories=["Cs", "Cc", "Zl", "Zp"]), min_size=1, max_size=12
+).filter(lambda text: text == text.strip() and "\n" not in text)
+_days = st.dates(date(1950, 1, 1), date(2190, 12, 31))
+
+
+def _decimal(digits: int, places: int) -> st.SearchStrategy[str]:
+    return st.decimals(0, 10 ** (digits - places) - 1, places=places).map(lambda d: format(d, "f"))
+
+
+@st.composite
+def _moment(draw: st.DrawFn) -> str:
+    day = draw(_days)
+    clock = draw(st.times())
+    offset = draw(st.sampled_from(["Z", "+00:00", "+02:00", "-03:30"]))
+    return f"{day}T{clock.isoformat()}{offset}"
+
+
+def _value(schema: dict[str, Any]) -> st.SearchStrategy[Any]:
+    if "$ref" in schema:
+        name = schema["$ref"].removeprefix("#/$defs/")
+        kind = name.removesuffix("_or_null")
+        forms: dict[str, st.SearchStrategy[Any]] = {
+            "day": _days.map(str),
+            "moment": _moment(),
+            "factor": st.integers(100, 500).map(lambda n: f"{n // 100}.{n % 100:02}"),
+            "degrees": st.integers(-9000000, 9000000).map(
+                lambda n: f"{'-' * (n < 0)}{abs(n) // 100000}.{abs(n) % 100000:05}"
+            ),
+        } | {kind: _decimal(digits, places) for kind, (digits, places, _) in DECIMALS.items()}
+        if kind in forms:
+            return st.none() | forms[kind] if name != kind else forms[kind]
+        return _value(the_schema()["$defs"][name])
+    if "enum" in schema:
+        return st.sampled_from(schema["enum"])
+    kinds = schema["type"] if isinstance(schema["type"], list) else [schema["type"]]
+    return st.one_of([_of_kind(kind, schema) for kind in kinds])
+
+
+def _of_kind(kind: str, schema: dict[str, Any]) -> st.SearchStrategy[Any]:
+    match kind:
+        case "null":
+            return st.none()
+        case "boolean":
+            return st.booleans()
+        case "integer":
+            return st.integers(schema["minimum"], schema["maximum"])
+        case "string":
+            text = _key if "minLength" in schema else _text
+            longest = schema.get("maxLength", 20)
+            return text.map(lambda drawn: drawn[:longest])
+    raise AssertionError(kind)
+
+
+def _draw_row(draw: st.DrawFn, name: str, /, **given: Any) -> dict[str, Any]:
+    """A row of ``$defs/name``: ``given``, and for every other property any value it may have."""
+    schema = the_schema()["$defs"][name]
+    return {
+        key: given[key] if key in given else draw(_value(inner))
+        for key, inner in schema["properties"].items()
+    }
+
+
+def _some(draw: st.DrawFn, names: list[str]) -> str | None:
+    return draw(st.sampled_from([*names, None]))
+
+
+@st.composite
+def documents(draw: st.DrawFn) -> RefitDocument:
+    """Any document that can be imported, in its one form."""
+
+    def names(most: int) -> list[str]:
+        return draw(st.lists(_key, max_size=most, unique=True))
+
+    def rows(name: str, most: int, **given: Any) -> list[dict[str, Any]]:
+        return [_draw_row(draw, name, **given) for _ in range(draw(st.integers(0, most)))]
+
+    def days() -> list[dict[str, Any]]:
+        found = rows("days", 2)
+        for row in found:
+            row["first_day"], row["last_day"] = sorted([row["first_day"], row["last_day"]])
+        return found
+
+    def shifts() -> list[dict[str, Any]]:
+        weekdays = draw(st.lists(st.integers(0, 6), max_size=3, unique=True))
+        spans = st.sampled_from([("07:30", "12:00"), ("13:00", "00:00"), ("00:00", "00:00")])
+        return [
+            dict(zip(("weekday", "opens", "closes"), (day, *draw(spans)), strict=True))
+            for day in weekdays
+        ]
+
+    vendors, crew, zones = names(3), names(3), names(3)
+    places = draw(st.lists(_key, min_size=1, max_size=4, unique=True))
+    tags = [tag[:20] for tag in names(4)]
+    codes = [code[:20] for code in names(5)]
+    country, region = draw(st.sampled_from([("", ""), ("FO", ""), ("CA", "NS")]))
+    known = {"vendors": vendors, "crew": crew, "zones": zones, "places": places, "tags": tags}
+    document: dict[str, Any] = {
+        "format": "refit-document",
+        "version": 1,
+        "boat": _draw_row(draw, "boat"),
+        "refit": _draw_row(
+            draw,
+            "refit",
+            slug=draw(st.from_regex(r"\A[-a-zA-Z0-9_]{1,60}\Z")),
+            time_zone=draw(st.sampled_from(["UTC", "America/Halifax", "Atlantic/Faroe"])),
+            currency=draw(st.from_regex(r"\A[A-Z]{3}\Z")),
+            owner_email=draw(st.sampled_from(["", "owner@boat.example"])),
+            road_factor=draw(st.sampled_from(["1", "1.30", "5.00"])),
+        ),
+        "vendors": [
+            _draw_row(draw, "vendor", name=name, email="shop@vendor.example") for name in vendors
+        ],
+        "places": [
+            _draw_row(
+                draw,
+                "place",
+                name=name,
+                vendor=_some(draw, vendors),
+                holiday_country=country,
+                holiday_region=region,
+                hours=shifts(),
+                closures=days(),
+            )
+            for name in places
+        ],
+        "distances": [
+            _draw_row(draw, "distance", origin=one, destination=other)
+            for one in places
+            for other in places
+            if one != other and draw(st.booleans())
+        ],
+        "crew": [
+            _draw_row(draw, "crew_member", name=name, email="", absences=days()) for name in crew
+        ],
+        "zones": [{"name": name} for name in zones],
+        "pieces": [
+            _draw_row(
+                draw,
+                "piece",
+                tag=tag,
+                is_boat=number == 1,
+                place=_some(draw, places),
+                returns_to=_some(draw, places),
+            )
+            for number, tag in enumerate(tags)
+        ],
+        "packages": [
+            _a_drawn_package(draw, code, number, known) for number, code in enumerate(codes)
+        ],
+        "dependencies": [],
+        "bookings": [
+            _draw_row(draw, "booking", package=code) for code in codes if draw(st.booleans())
+        ],
+        "handoffs": [],
+        "findings": [
+            _draw_row(
+                draw,
+                "finding",
+                code=code,
+                found_in=_some(draw, codes),
+                piece=_some(draw, tags),
+                zone=_some(draw, zones),
+            )
+            for code in [code[:20] for code in names(3)]
+        ],
+    }
+    for one in codes:
+        for other in codes:
+            if one != other and draw(st.booleans()):
+                row = _draw_row(draw, "dependency", before=one, after=other)
+                lags = row["min_lag_minutes"], row["max_lag_minutes"]
+                if lags[1] is not None:
+                    row["min_lag_minutes"], row["max_lag_minutes"] = sorted(lags)
+                document["dependencies"].append(row)
+    for tag in tags if len(places) > 1 else []:
+        for _ in range(draw(st.integers(0, 2))):
+            row = _draw_row(
+                draw,
+                "handoff",
+                piece=tag,
+                origin=places[0],
+                destination=places[1],
+                for_package=_some(draw, codes),
+                after_package=_some(draw, codes),
+                state=draw(st.sampled_from(["planned", "ready", "cancelled"])),
+                sent_at="2026-11-02T08:00:00.123456+00:00",
+                received_at=draw(st.sampled_from([None, "2026-11-02T09:00:00+00:00"])),
+            )
+            document["handoffs"].append(row)
+    return check_document(copy.deepcopy(document))
+
+
+def _a_drawn_package(
+    draw: st.DrawFn, code: str, number: int, known: dict[str, list[str]]
+) -> dict[str, Any]:
+    minutes = sorted(draw(st.integers(0, 10000)) for _ in range(3))
+    started = draw(st.sampled_from([None, "2026-11-02T08:00:00Z"]))
+    finished = draw(st.sampled_from([None, "2026-11-03T08:00:00Z"])) if started else None
+    used = draw(st.lists(st.sampled_from(known["tags"]), unique=True)) if known["tags"] else []
+    people, zones = (
+        [name for name in known[key] if draw(st.booleans())] for key in ("crew", "zones")
+    )
+    return _draw_row(
+        draw,
+        "package",
+        code=code,
+        vendor=_some(draw, known["vendors"]),
+        place=draw(st.sampled_from(known["places"])),
+        pieces=[_draw_row(draw, "piece_use", piece=tag) for tag in used],
+        low_minutes=minutes[0],
+        likely_minutes=minutes[1],
+        high_minutes=minutes[2],
+        is_launch=number == 1,
+        started_at=started,
+        finished_at=finished,
+        people=people,
+        zones=zones,
+    )
