@@ -1,0 +1,75 @@
+"""Planning in the background. Each task can run twice without harm."""
+
+from __future__ import annotations
+
+import logging
+from datetime import datetime, time, timedelta
+
+from celery import shared_task
+from django.db.models import F, Q
+from django.utils import timezone
+
+from refit.work.models import Refit
+
+from .ledger_book import tell_pending
+from .models import LedgerEntry, LedgerKind, Plan, PlanState, PlanTrouble
+from .services import replan
+
+log = logging.getLogger(__name__)
+
+FRESH_FOR = timedelta(hours=3)
+"""How old a plan gets before it is made again because time has passed: what is late and not
+reported as finished pushes everything behind it a little further every hour."""
+
+A_MINUTE = timedelta(minutes=1)
+"""How long an entry of the ledger may wait for its own task before the sweep sees to it."""
+
+
+@shared_task(ignore_result=True)
+def replan_refit(refit_id: int) -> None:
+    """Replan one refit, unless its plan has caught up in the meantime."""
+    refit = Refit.objects.filter(pk=refit_id).first()
+    now = timezone.now()
+    if refit is not None and is_stale(refit, Plan.objects.current(refit), now):
+        replan(refit=refit, now=now)
+
+
+@shared_task(ignore_result=True)
+def replan_stale() -> int:
+    """Replan every refit in work whose plan is behind; how many. To be run every minute or so."""
+    now = timezone.now()
+    plans = {
+        plan.refit_id: plan
+        for plan in Plan.objects.filter(state=PlanState.CURRENT, refit__closed_at=None)
+    }
+    stuck = PlanTrouble.objects.filter(refit_version=F("refit__version"))
+    in_trouble = set(stuck.filter(at__gte=now - FRESH_FOR).values_list("refit_id", flat=True))
+    stale = [
+        refit
+        for refit in Refit.objects.filter(Q(closed_at=None))
+        if refit.pk not in in_trouble and is_stale(refit, plans.get(refit.pk), now)
+    ]
+    for refit in stale:
+        try:
+            replan(refit=refit, now=now)
+        except Exception:  # one refit must not keep the others from being planned
+            log.exception("refit %s could not be planned", refit.pk)
+    for entry in LedgerEntry.objects.filter(kind=LedgerKind.PENDING, at__lt=now - A_MINUTE):
+        tell_pending(entry)
+    return len(stale)
+
+
+@shared_task(ignore_result=True)
+def tell_ledger_apart(entry_id: int) -> None:
+    """Tell apart what moved the launch in one window, unless that was done in the meantime."""
+    entry = LedgerEntry.objects.filter(pk=entry_id, kind=LedgerKind.PENDING).first()
+    if entry is not None:
+        tell_pending(entry)
+
+
+def is_stale(refit: Refit, plan: Plan | None, now: datetime) -> bool:
+    """Whether the refit has changed, a new local day has begun, or some hours have passed."""
+    if plan is None or plan.refit_version < refit.version:
+        return True
+    midnight = datetime.combine(refit.today(now), time(), refit.zone)
+    return plan.computed_at < midnight or plan.computed_at <= now - FRESH_FOR
