@@ -1,6 +1,142 @@
-"""Paths of `refit.desk`."""
+"""Paths of `refit.desk`. Pages of one refit stand below ``/r/<slug>/``."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, include, path
+
+from . import (
+    baseline,
+    findings,
+    handoffs,
+    home,
+    importing,
+    journal,
+    links,
+    package,
+    package_acts,
+    packages,
+    pieces,
+    places,
+    sent,
+    setup,
+    today,
+    vendors,
+    whatif,
+)
 
 app_name = "desk"
-urlpatterns: list[URLPattern | URLResolver] = []
+
+of_packages: list[URLPattern | URLResolver] = [
+    path("", packages.packages, name="packages"),
+    path("new/", package_acts.package_add, name="package-add"),
+    path("<int:pk>/", package.package, name="package"),
+    path("<int:pk>/edit/", package_acts.package_edit, name="package-edit"),
+    path("<int:pk>/remove/", package_acts.package_remove, name="package-remove"),
+    path("<int:pk>/started/", package_acts.package_start, name="package-start"),
+    path("<int:pk>/left/", package_acts.package_report, name="package-report"),
+    path("<int:pk>/finished/", package_acts.package_finish, name="package-finish"),
+    path("<int:pk>/waits/", package_acts.package_link, name="package-link"),
+    path("<int:pk>/waits/<int:link>/", package_acts.link_edit, name="link-edit"),
+    path("<int:pk>/waits/<int:link>/end/", package_acts.package_unlink, name="package-unlink"),
+]
+
+of_pieces: list[URLPattern | URLResolver] = [
+    path("", pieces.pieces, name="pieces"),
+    path("new/", pieces.piece_add, name="piece-add"),
+    path("<int:pk>/", pieces.piece, name="piece"),
+    path("<int:pk>/edit/", pieces.piece_edit, name="piece-edit"),
+    path("<int:pk>/remove/", pieces.piece_remove, name="piece-remove"),
+    path("<int:pk>/move/", handoffs.handoff_add, name="handoff-add"),
+]
+
+of_handoffs: list[URLPattern | URLResolver] = [
+    path("<int:pk>/", handoffs.handoff, name="handoff"),
+    path("<int:pk>/ready/", handoffs.handoff_ready, name="handoff-ready"),
+    path("<int:pk>/not-ready/", handoffs.handoff_not_ready, name="handoff-not-ready"),
+    path("<int:pk>/sent/", handoffs.handoff_send, name="handoff-send"),
+    path("<int:pk>/received/", handoffs.handoff_receive, name="handoff-receive"),
+    path("<int:pk>/promise/", handoffs.handoff_promise, name="handoff-promise"),
+    path("<int:pk>/agreed/", handoffs.handoff_agree, name="handoff-agree"),
+    path("<int:pk>/cancel/", handoffs.handoff_cancel, name="handoff-cancel"),
+]
+
+of_vendors: list[URLPattern | URLResolver] = [
+    path("", vendors.vendors, name="vendors"),
+    path("new/", vendors.vendor_add, name="vendor-add"),
+    path("<int:pk>/", vendors.vendor, name="vendor"),
+    path("<int:pk>/edit/", vendors.vendor_edit, name="vendor-edit"),
+    path("<int:pk>/remove/", vendors.vendor_remove, name="vendor-remove"),
+]
+
+of_places: list[URLPattern | URLResolver] = [
+    path("", places.places, name="places"),
+    path("new/", places.place_add, name="place-add"),
+    path("<int:pk>/", places.place_edit, name="place-edit"),
+    path("<int:pk>/remove/", places.place_remove, name="place-remove"),
+]
+
+of_crew: list[URLPattern | URLResolver] = [
+    path("", places.crew, name="crew"),
+    path("new/", places.crew_add, name="crew-add"),
+    path("<int:pk>/", places.crew_edit, name="crew-edit"),
+    path("<int:pk>/remove/", places.crew_remove, name="crew-remove"),
+    path("zones/new/", places.zone_add, name="zone-add"),
+    path("zones/<int:pk>/", places.zone_edit, name="zone-edit"),
+    path("zones/<int:pk>/remove/", places.zone_remove, name="zone-remove"),
+]
+
+of_findings: list[URLPattern | URLResolver] = [
+    path("", findings.findings, name="findings"),
+    path("new/", findings.finding_add, name="finding-add"),
+    path("<int:pk>/", findings.finding, name="finding"),
+    path("<int:pk>/edit/", findings.finding_edit, name="finding-edit"),
+    path("<int:pk>/decide/", findings.finding_decide, name="finding-decide"),
+]
+
+of_baselines: list[URLPattern | URLResolver] = [
+    path("", baseline.baselines, name="baselines"),
+    path("keep/", baseline.baseline_keep, name="baseline-keep"),
+    path("<int:pk>/choose/", baseline.baseline_choose, name="baseline-choose"),
+]
+
+of_what_if: list[URLPattern | URLResolver] = [
+    path("", whatif.whatif, name="whatif"),
+    path("try/<slug:kind>/", whatif.whatif_try, name="whatif-try"),
+    path("take-out/", whatif.whatif_take_out, name="whatif-take-out"),
+    path("discard/", whatif.whatif_discard, name="whatif-discard"),
+    path("apply/", whatif.whatif_apply, name="whatif-apply"),
+]
+
+of_one_refit: list[URLPattern | URLResolver] = [
+    path("", today.today, name="today"),
+    path("called/", today.called, name="called"),
+    path("plan/", setup.plan_line, name="plan-line"),
+    path("packages/", include(of_packages)),
+    path("pieces/", include(of_pieces)),
+    path("handoffs/", include(of_handoffs)),
+    path("vendors/", include(of_vendors)),
+    path("places/", include(of_places)),
+    path("crew/", include(of_crew)),
+    path("findings/", include(of_findings)),
+    path("baselines/", include(of_baselines)),
+    path("what-if/", include(of_what_if)),
+    path("ledger/", baseline.ledger, name="ledger"),
+    path("links/", links.links, name="links"),
+    path("links/give/", links.link_issue, name="link-issue"),
+    path("links/take-back/", links.link_revoke, name="link-revoke"),
+    path("journal/", journal.journal, name="journal"),
+    path("journal/<int:pk>/undo/", journal.undo, name="undo"),
+    path("reminders/", sent.sent, name="sent"),
+    path("reminders/<int:pk>/again/", sent.sent_again, name="sent-again"),
+    path("settings/", setup.settings, name="settings"),
+    path("", include("refit.desk.whereabouts.urls")),
+    path("import/", importing.import_page, name="import"),
+    path("import/<int:pk>/", importing.import_preview, name="import-preview"),
+    path("import/template.<str:form>", importing.import_template, name="import-template"),
+    path("export.<str:form>", importing.export, name="export"),
+]
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", home.home, name="home"),
+    path("new/", home.new, name="new"),
+    path("new/document/", importing.import_document, name="import-document"),
+    path("r/<slug:slug>/", include(of_one_refit)),
+]

@@ -1,0 +1,47 @@
+"""Spans, measures and states for the templates of the desk."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from decimal import Decimal
+
+from django import template
+from django.utils import timezone
+
+from refit.desk import measures
+from refit.work.models import Refit
+from refit.work.wording import say_day
+
+register = template.Library()
+
+
+@register.filter
+def until(start: datetime | None, finish: datetime | None) -> str:
+    """``{{ start|until:finish }}`` → “Thu 26 – Fri 27 Nov”, “Thu 26 Nov 08:00–12:00”."""
+    if not start or not finish:
+        return ""
+    one, other = timezone.localtime(start), timezone.localtime(finish)
+    today = timezone.localdate()
+    if one.date() == other.date():
+        times = f"{one:%H:%M}" if one == other else f"{one:%H:%M}–{other:%H:%M}"
+        return f"{say_day(one.date(), today)} {times}"
+    first = say_day(one.date(), today)
+    if (one.year, one.month) == (other.year, other.month):
+        first = " ".join(first.split()[:2])
+    return f"{first} – {say_day(other.date(), today)}"
+
+
+@register.filter
+def clock(value: datetime | None) -> str:
+    """“14:00”."""
+    return "" if not value else f"{timezone.localtime(value):%H:%M}"
+
+
+@register.filter
+def in_length(value: Decimal | None, refit: Refit) -> str:
+    return measures.length(refit.units).say(value or None)
+
+
+@register.filter
+def in_weight(value: Decimal | None, refit: Refit) -> str:
+    return measures.weight(refit.units).say(value or None)
