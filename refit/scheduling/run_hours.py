@@ -21,6 +21,8 @@ Runs = NDArray[np.int32]
 Spans = NDArray[np.intp]
 """One place in a list of spans a run."""
 
+Moments = Sequence[Minutes] | NDArray[np.int64]
+
 NEVER: Minutes = -(1 << 30)
 FOREVER: Minutes = (1 << 31) - 1
 SHIFT = 6
@@ -33,9 +35,8 @@ class _Table:
 
     def __init__(self, bounds: NDArray[np.int64]) -> None:
         self.base = (int(bounds[0]) >> SHIFT) - 1  # what comes before is answered here, with 0
-        edges = (np.arange((int(bounds[-1]) >> SHIFT) - self.base + 2) + self.base) << SHIFT
         # of bucket i: how many bounds lie at or before its first minute
-        first = np.searchsorted(bounds, edges, side="right")
+        first = np.cumsum(np.bincount(((bounds + (1 << SHIFT) - 1) >> SHIFT) - self.base))
         self.rounds = int(np.diff(first).max(initial=0))
         self.first = first.astype(np.intp)
         self.bounds = np.append(bounds, FOREVER).astype(np.int32)
@@ -55,7 +56,7 @@ class RunHours:
 
     __slots__ = ("_before", "_by_count", "_by_end", "_last", "_starts", "id", "spans")
 
-    def __init__(self, calendar: str, starts: Sequence[Minutes], ends: Sequence[Minutes]) -> None:
+    def __init__(self, calendar: str, starts: Moments, ends: Moments) -> None:
         """From sorted, disjoint spans; those that touch are one from here on."""
         self.id = calendar
         opens, closes = np.array(starts, dtype=np.int64), np.array(ends, dtype=np.int64)
@@ -150,4 +151,4 @@ def departures(origin: RunHours, destination: RunHours, travel: Minutes) -> RunH
     starts, ends = moments[order][both], moments[order][both + 1]
     real = ends > starts
     name = f"{origin.id} to {destination.id}"
-    return RunHours(name, starts[real].tolist(), ends[real].tolist())
+    return RunHours(name, starts[real], ends[real])

@@ -37,8 +37,9 @@ from refit.scheduling.stated import Stated
 from tests.scheduling.problems import refit_problem
 
 some_refit = given(seed=st.integers(0, 10**6), packages=st.integers(1, 16))
-often = settings(max_examples=100, deadline=None)
-seldom = settings(max_examples=40, deadline=None)
+# The same cases every time: a failure here is a change in the code, never bad luck.
+often = settings(max_examples=100, deadline=None, derandomize=True)
+seldom = settings(max_examples=40, deadline=None, derandomize=True)
 
 
 def told_truly(problem: Problem, dates: Mapping[str, Planned]) -> Plan:
