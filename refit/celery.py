@@ -1,4 +1,9 @@
-"""The Celery application. Tasks live in each app's ``tasks`` module; the schedule lives here."""
+"""The Celery application. Tasks live in each app's ``tasks`` module; the schedule lives here.
+
+The schedule knows intervals only, in UTC: a clock time in a local zone skips or repeats when the
+clocks change. What is due at 07:00 somewhere is a moment in the database that a sweep finds.
+A sweep that nobody could run expires: the next one does its work.
+"""
 
 import os
 
@@ -8,4 +13,15 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "refit.settings")
 
 app = Celery("refit")
 app.config_from_object("django.conf:settings", namespace="CELERY")
+app.conf.beat_scheduler = "celery.beat:Scheduler"
+"""Intervals of seconds need no memory of the last run on disk."""
+app.conf.beat_schedule = {
+    name: {"task": task, "schedule": seconds, "options": {"expires": seconds}}
+    for name, task, seconds in (
+        ("send what is due", "refit.notices.tasks.sweep_outbox", 30.0),
+        ("find what is to be told", "refit.notices.tasks.plan_reminders", 60.0),
+        ("plan again what is stale", "refit.planning.tasks.replan_stale", 60.0),
+        ("write calendars anew", "refit.feeds.tasks.refresh_feeds", 60.0),
+    )
+}
 app.autodiscover_tasks()

@@ -1,6 +1,10 @@
 """Paths of `refit.feeds`."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
+
+from . import views
 
 app_name = "feeds"
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("<str:token>.ics", views.feed, name="feed"),
+]

@@ -1,0 +1,266 @@
+"""What stands in whose calendar, from the rows of the refit as they are now.
+
+A manager sees all work, moves, dates and the launch; an owner the launch, what decides it, and
+where the boat goes; a vendor its own work, what comes to it and what is due back from it. No
+prices in any of them. Titles are made for the reader's own calendar, among dentists and birthdays:
+a vendor's names the boat.
+
+Only reading. What becomes of it is in ``services.py``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.conf import settings
+from django.db.models import Q, QuerySet
+from django.urls import reverse
+
+from refit.accounts.models import LinkKind, PrivateLink
+from refit.custody.models import Handoff, HandoffState
+from refit.planning.models import Plan, PlannedPackage
+from refit.quality.models import Decision, Finding
+from refit.work.models import Booking, Place, Refit
+from refit.work.wording import say_day
+
+BOOKED_FOR = timedelta(hours=1)
+"""How long a booking takes in the calendar: the hour to be there. Common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """An event that shall stand in a calendar; the fields are those of `FeedEvent`."""
+
+    source: str
+    summary: str
+    description: str = ""
+    location: str = ""
+    address: str = ""
+    first_day: date | None = None
+    last_day: date | None = None
+    starts_at: datetime | None = None
+    ends_at: datetime | None = None
+    takes_time: bool = False
+
+    @property
+    def fields(self) -> dict[str, object]:
+        return {name: value for name, value in self.__dict__.items() if name != "source"}
+
+
+def wanted_events(link: PrivateLink, plan: Plan | None) -> list[Wanted]:
+    """All that shall stand in the calendar of ``link``. A fixed number of queries."""
+    match link.kind:
+        case LinkKind.MANAGER_FEED:
+            return list(_for_manager(link.refit, plan))
+        case LinkKind.OWNER_FEED:
+            return list(_for_owner(link.refit, plan))
+        case _:
+            return list(_for_vendor(link, plan))
+
+
+def _for_manager(refit: Refit, plan: Plan | None) -> Iterator[Wanted]:
+    address = settings.SITE_ADDRESS + reverse("desk:today", args=[refit.slug])
+    yield from _launch(refit, plan, address)
+    for planned in _packages(plan).filter(package__is_launch=False):
+        package = planned.package
+        who = f" ({package.vendor.name})" if package.vendor else ""
+        waits = ", ".join(link.before.code for link in package.waits_for.all())
+        yield _span(
+            refit,
+            planned,
+            f"{package.code} {package.title}{who}",
+            description=_lines(
+                planned.cause and f"Why then: {planned.cause}",
+                waits and f"Waits for {waits}.",
+                "Decides the launch." if planned.drives else "",
+            ),
+            address=address,
+        )
+    for booking in _bookings(refit):
+        yield _booking(booking, f"Booked: {booking.package}", address)
+    for handoff in _handoffs(refit):
+        yield from _drive(handoff, address)
+        if handoff.origin.vendor:
+            yield from _due_back(
+                refit, handoff, f"Due back: {handoff.piece.name} ({handoff.origin.vendor.name})"
+            )
+
+
+def _for_owner(refit: Refit, plan: Plan | None) -> Iterator[Wanted]:
+    boat = refit.boat.name
+    yield from _launch(refit, plan, "")
+    for planned in _packages(plan).filter(package__is_launch=False, drives=True):
+        yield _span(refit, planned, f"{boat}: {planned.package.title}")
+    for handoff in _handoffs(refit).filter(piece__is_boat=True):
+        moment = handoff.sent_at or handoff.depart_at
+        if moment:
+            yield Wanted(
+                source=f"move {handoff.pk}",
+                summary=f"{boat} goes to {handoff.destination.name}",
+                location=_where(handoff.destination),
+                first_day=refit.local(moment).date(),
+                last_day=refit.local(moment).date(),
+            )
+    for finding in Finding.objects.filter(
+        refit=refit, decision=Decision.ASK_OWNER, decide_by__isnull=False
+    ):
+        if finding.decide_by:
+            day = refit.local(finding.decide_by).date()
+            yield Wanted(
+                source=f"decision {finding.pk}",
+                summary=f"{boat}: your decision on {finding.title}",
+                first_day=day,
+                last_day=day,
+            )
+
+
+def _for_vendor(link: PrivateLink, plan: Plan | None) -> Iterator[Wanted]:
+    refit, vendor = link.refit, link.vendor
+    if vendor is None:
+        return
+    boat = refit.boat.name
+    for planned in _packages(plan).filter(package__vendor=vendor):
+        yield _span(refit, planned, f"{boat}: {planned.package.title}")
+    for booking in _bookings(refit).filter(package__vendor=vendor):
+        yield _booking(booking, f"{boat}, booked: {booking.package.title}", "")
+    for handoff in _handoffs(refit).filter(
+        Q(origin__vendor=vendor) | Q(destination__vendor=vendor)
+    ):
+        if handoff.destination.vendor_id == vendor.pk:
+            moment = handoff.received_at or handoff.arrive_at
+            if moment:
+                day = refit.local(moment).date()
+                yield Wanted(
+                    source=f"coming {handoff.pk}",
+                    summary=f"{boat}: {handoff.piece.name} comes to you",
+                    location=_where(handoff.destination),
+                    first_day=day,
+                    last_day=day,
+                )
+        if handoff.origin.vendor_id == vendor.pk:
+            yield from _due_back(refit, handoff, f"{boat}: {handoff.piece.name} due back")
+
+
+# --- the rows ---------------------------------------------------------------------------------
+
+
+def _packages(plan: Plan | None) -> QuerySet[PlannedPackage]:
+    planned = PlannedPackage.objects.filter(plan=plan) if plan else PlannedPackage.objects.none()
+    return planned.select_related("package__vendor", "package__place").prefetch_related(
+        "package__waits_for__before"
+    )
+
+
+def _bookings(refit: Refit) -> QuerySet[Booking]:
+    return Booking.objects.filter(package__refit=refit).select_related("package__place")
+
+
+def _handoffs(refit: Refit) -> QuerySet[Handoff]:
+    return Handoff.objects.filter(refit=refit).exclude(state=HandoffState.CANCELLED).with_names()
+
+
+# --- the events -------------------------------------------------------------------------------
+
+
+def _launch(refit: Refit, plan: Plan | None, address: str) -> Iterator[Wanted]:
+    if plan is None or plan.launch_at is None:
+        return
+    day = refit.local(plan.launch_at).date()
+    wish = refit.wanted_launch
+    yield Wanted(
+        source="launch",
+        summary=f"Launch of {refit.boat.name}, as planned now",
+        description=f"Wanted for {say_day(wish)} {wish.year}." if wish else "",
+        address=address,
+        first_day=day,
+        last_day=day,
+    )
+
+
+def _span(
+    refit: Refit,
+    planned: PlannedPackage,
+    summary: str,
+    *,
+    description: str = "",
+    address: str = "",
+) -> Wanted:
+    """Work as whole local days, the last one included; what has been done, when it was done."""
+    package = planned.package
+    first = refit.local(package.started_at or planned.start).date()
+    last = refit.local(_just_before(package.finished_at or planned.work_finish)).date()
+    return Wanted(
+        source=f"package {package.pk}",
+        summary=summary,
+        description=description,
+        location=_where(package.place),
+        address=address,
+        first_day=first,
+        last_day=max(first, last),
+    )
+
+
+def _just_before(moment: datetime) -> datetime:
+    """Work that ends at midnight does not take the day that begins then."""
+    return moment - timedelta(minutes=1)
+
+
+def _booking(booking: Booking, summary: str, address: str) -> Wanted:
+    return Wanted(
+        source=f"booking {booking.pk}",
+        summary=summary,
+        description=_lines(
+            booking.agreed_with and f"Agreed with {booking.agreed_with}.", booking.note
+        ),
+        location=_where(booking.package.place),
+        address=address,
+        starts_at=booking.at,
+        ends_at=booking.at + BOOKED_FOR,
+        takes_time=True,
+    )
+
+
+def _drive(handoff: Handoff, address: str) -> Iterator[Wanted]:
+    start = handoff.sent_at or handoff.depart_at
+    if start is None:
+        return
+    arrives = handoff.received_at if handoff.sent_at else handoff.arrive_at
+    if arrives is None and handoff.depart_at and handoff.arrive_at:
+        arrives = start + (handoff.arrive_at - handoff.depart_at)
+    end = max(arrives or start, start + timedelta(minutes=15))
+    yield Wanted(
+        source=f"handoff {handoff.pk}",
+        summary=f"{handoff.piece.name}: {handoff.origin.name} to {handoff.destination.name}",
+        description=handoff.get_carrier_display().capitalize() + ".",
+        location=_where(handoff.origin),
+        address=address,
+        starts_at=start,
+        ends_at=end,
+        takes_time=handoff.carrier == "crew",
+    )
+
+
+def _due_back(refit: Refit, handoff: Handoff, summary: str) -> Iterator[Wanted]:
+    """The day it is expected; once it has left, the day on which that was."""
+    moment = handoff.sent_at or handoff.expected_at
+    if moment is None:
+        return
+    day = refit.local(moment).date()
+    yield Wanted(
+        source=f"due {handoff.pk}",
+        summary=f"{summary}: done" if handoff.sent_at else summary,
+        description="" if handoff.sent_at or not handoff.promised_at else "As promised.",
+        location=_where(handoff.origin),
+        first_day=day,
+        last_day=day,
+    )
+
+
+def _where(place: Place) -> str:
+    return ", ".join(filter(None, (place.name, place.address)))
+
+
+def _lines(*lines: str) -> str:
+    return "\n".join(filter(None, lines))

@@ -1,0 +1,126 @@
+"""How a letter reads: subject, text, HTML, headers, and the door to the recipient's page.
+
+Text first (RFC 2046, 5.1.4: the last part is the richest). ``Auto-Submitted`` per RFC 3834,
+``List-Id`` per RFC 2919. Letters of one refit to one party stand in one thread: all name the same
+message, which was never sent, as their root.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from email.utils import formataddr, parseaddr
+from urllib.parse import urlsplit
+
+from django.conf import settings
+from django.core.mail import EmailMultiAlternatives
+from django.template.loader import render_to_string
+from django.urls import reverse
+
+from refit.accounts.mailed import mailed_token
+from refit.accounts.models import LinkKind, Membership, PrivateLink, Role
+from refit.portal.pages import manager_contact
+from refit.work.wording import say_count, say_day
+
+from .models import Letter, NoticeKind, Side
+from .things import Thing
+
+HEADINGS: dict[NoticeKind, str] = {
+    NoticeKind.OVERDUE: "Overdue",
+    NoticeKind.NO_PLAN: "No plan",
+    NoticeKind.DECISION: "Waiting for a decision",
+    NoticeKind.PROMISE: "New dates from vendors",
+    NoticeKind.READY: "Ready to collect",
+    NoticeKind.DUE_SOON: "Due back soon",
+    NoticeKind.BOOKING: "Booked",
+    NoticeKind.HOLD_ENDED: "Holds",
+    NoticeKind.LAUNCH: "Launch",
+}
+"""In the order in which a digest tells them."""
+
+
+def compose(letter: Letter, things: list[Thing], *, now: datetime) -> EmailMultiAlternatives:
+    """The mail that tells ``things``. Sets subject and Message-ID on ``letter``, unsaved."""
+    refit = letter.refit
+    managers = [
+        (member.user.name, member.user.email)
+        for member in Membership.objects.filter(
+            refit=refit, role=Role.MANAGER, user__is_active=True
+        ).select_related("user")
+    ]
+    letter.subject = _subject(letter, things, now)
+    letter.message_id = message_id(letter)
+    context = {
+        "refit": refit,
+        "name": letter.recipient_name,
+        "is_digest": letter.is_digest,
+        "parts": [
+            (heading, [thing.sentence for thing in things if thing.kind == kind])
+            for kind, heading in HEADINGS.items()
+            if any(thing.kind == kind for thing in things)
+        ],
+        "address": page_address(letter, now),
+        "is_desk": letter.side in (Side.MANAGER, Side.CREW),
+        "contact": manager_contact(refit),
+    }
+    root = f"<refit-{refit.pk}-{letter.side}-{letter.vendor_id or 0}@{_domain()}>"
+    to_outside = letter.side in (Side.OWNER, Side.VENDOR)
+    message = EmailMultiAlternatives(
+        subject=letter.subject,
+        body=render_to_string("notices/letter.txt", context),
+        to=[formataddr((_one_line(letter.recipient_name), letter.recipient))],
+        reply_to=[formataddr((_one_line(name), email)) for name, email in managers]
+        if to_outside
+        else None,
+        headers={
+            "Message-ID": letter.message_id,
+            "References": root,
+            "In-Reply-To": root,
+            "Auto-Submitted": "auto-generated",
+            "List-Id": f"{_plain(refit.boat.name)} <refit-{refit.pk}.{_domain()}>",
+        },
+    )
+    message.attach_alternative(render_to_string("notices/letter.html", context), "text/html")
+    return message
+
+
+def message_id(letter: Letter) -> str:
+    """The same at every attempt to send this letter, and never that of another one."""
+    return f"<letter-{letter.pk}-{letter.created_at:%Y%m%d%H%M%S}@{_domain()}>"
+
+
+def page_address(letter: Letter, now: datetime) -> str:
+    """Where the recipient's page is; empty if they have none that is open."""
+    site: str = settings.SITE_ADDRESS
+    if letter.side in (Side.MANAGER, Side.CREW):
+        return site + reverse("desk:today", args=[letter.refit.slug])
+    kind = LinkKind.OWNER if letter.side == Side.OWNER else LinkKind.VENDOR
+    link = (
+        PrivateLink.objects.live(now)
+        .filter(refit=letter.refit, kind=kind, vendor=letter.vendor)
+        .order_by("pk")
+        .last()
+    )
+    return site + reverse("portal:enter", args=[mailed_token(link)]) if link else ""
+
+
+def _subject(letter: Letter, things: list[Thing], now: datetime) -> str:
+    boat = letter.refit.boat.name
+    if len(things) == 1:
+        return _one_line(f"{boat}, {things[0].short}")[:150]
+    today = say_day(letter.refit.today(now))
+    return _one_line(f"{boat}, {today}: {say_count(len(things), 'thing')} to know")[:150]
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())
+
+
+def _plain(refit_name: str) -> str:
+    """A phrase of RFC 5322 without the characters that would end it."""
+    return "".join(c for c in _one_line(refit_name) if c.isalnum() or c in " -") or "refit"
+
+
+def _domain() -> str:
+    """The right-hand side of our Message-IDs: that of the sender address."""
+    address = parseaddr(settings.DEFAULT_FROM_EMAIL)[1]
+    return address.rpartition("@")[2] or urlsplit(settings.SITE_ADDRESS).hostname or "localhost"

@@ -1,0 +1,22 @@
+"""What the schedule calls. Each may run twice, late, or at the same time as another."""
+
+from __future__ import annotations
+
+from celery import shared_task
+from django.db import transaction
+from django.utils import timezone
+
+from . import sending, services
+
+
+@shared_task(name="refit.notices.tasks.sweep_outbox")
+def sweep_outbox() -> None:
+    services.note_heartbeat(name="schedule", now=timezone.now())
+    sending.sweep()
+
+
+@shared_task(name="refit.notices.tasks.plan_reminders")
+def plan_reminders() -> None:
+    if services.plan_all(now=timezone.now()):
+        # Robust: without a broker the next sweep sends it.
+        transaction.on_commit(sweep_outbox.delay, robust=True)
