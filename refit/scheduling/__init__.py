@@ -11,6 +11,7 @@ earliest, latest, float, what drives   `critical_path`
 a plan that can be done                `level`
 is this plan true                      `check`
 why this day, and how long may it slip `explain`, `drivers`, `slips`
+how sure is the launch                 `simulate`
 =====================================  =====================
 """
 
@@ -19,6 +20,8 @@ from .check import check
 from .critical_path import Conflict, CriticalPath, Driver, PackageDates, critical_path
 from .explain import Cause, CauseKind, drivers, explain
 from .level import level
+from .sampling import Lateness, Shape
+from .simulate import Promise, Risk, simulate
 from .slips import Limit, LimitKind, Slip, slips
 from .three_point import ThreePoint, probability_within
 
@@ -29,9 +32,13 @@ __all__ = [
     "Conflict",
     "CriticalPath",
     "Driver",
+    "Lateness",
     "Limit",
     "LimitKind",
     "PackageDates",
+    "Promise",
+    "Risk",
+    "Shape",
     "Slip",
     "ThreePoint",
     "check",
@@ -40,5 +47,6 @@ __all__ = [
     "explain",
     "level",
     "probability_within",
+    "simulate",
     "slips",
 ]

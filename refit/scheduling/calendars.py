@@ -129,6 +129,25 @@ class Hours:
         span = bisect_right(self.before, count) - 1
         return self.starts[span] + count - self.before[span]
 
+    def unbroken(self, work: Minutes) -> Hours:
+        """The minutes in which ``work`` can begin and end before the place closes.
+
+        A calendar like any other; it is never open if no stretch is long enough. Spans that touch
+        are one stretch.
+        """
+        stretches: list[tuple[Minutes, Minutes]] = []
+        for start, end in zip(self.starts, self.ends, strict=True):
+            if stretches and stretches[-1][1] == start:
+                start = stretches.pop()[0]
+            stretches.append((start, end))
+        name = f"{self.id} for {work} minutes in one go"
+        long_enough = ((start, end - work + 1) for start, end in stretches if end - start >= work)
+        return Hours(Calendar(name, tuple(long_enough)))
+
+    def last_open(self, moment: Minutes) -> Minutes:
+        """The last open minute at or before ``moment``, as if it were open before the first."""
+        return self.latest_at(self.position(moment + 1) - 1)
+
     def closing_before(self, moment: Minutes) -> Minutes:
         """The last moment at or before ``moment`` at which the place is open or just closes."""
         span = bisect_right(self.starts, moment) - 1

@@ -75,6 +75,15 @@ def _work(case: Case) -> Iterator[Breach]:
                 yield Breach(
                     Rule.WORK, (package.id,), f"{package.id} starts at {begins}, in closed hours"
                 )
+            elif package.unbroken:
+                straight = open_minutes(case.spans(package.calendar), begins, begins + work)
+                if straight < work:
+                    yield Breach(
+                        rule,
+                        (package.id,),
+                        f"{package.id} is to be done in one go, but from {begins} on only"
+                        f" {straight} of its next {work} minutes are open",
+                    )
         else:
             rule = Rule.PROGRESS
             if planned.start != progress.started:

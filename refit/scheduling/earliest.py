@@ -161,12 +161,16 @@ class Earliest:
         if package is not None and package.progress is not None:
             return self._date_started(i, package, package.progress)
         start = self.bound[i] + (self.driver[i] < 0)
+        begins = network.begins[i]
         if work:
-            start = hours.open_from(start)
+            start = begins.open_from(start)
         promised = NEVER if package is None or package.promised is None else package.promised
         wanted = self.finish_bound.get(i, NEVER) - network.hold[i]
         if wanted > promised:
-            pushed = hours.earliest_start(wanted, work)
+            if begins is hours:
+                pushed = hours.earliest_start(wanted, work)
+            else:
+                pushed = begins.open_from(wanted - work)
             if pushed > start:
                 start = pushed
                 self.bound[i], self.driver[i] = pushed, self.finish_bound_driver[i]

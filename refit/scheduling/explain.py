@@ -159,11 +159,11 @@ class _Explanation:
         """The last minute before ``start`` at which the package could begin by its hours."""
         if not package.work:
             return start - 1
-        hours = self.stated.hours[package.calendar]
-        if hours.is_open(start - 1):
+        begins = self.stated.begins[package.id]
+        if begins.is_open(start - 1):
             return start - 1
         try:
-            return hours.closing_before(start - 1) - 1
+            return begins.closing_before(start - 1) - 1
         except BeyondHorizon:  # the calendar begins here
             return min(start, self.stated.now) - 1
 

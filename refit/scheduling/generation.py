@@ -201,7 +201,7 @@ def start_for_finish(stated: Stated, package: Package, finish: Minutes) -> Minut
     work_finish = finish - package.hold
     if package.promised is not None and package.promised >= work_finish:
         return NEVER
-    return stated.hours[package.calendar].earliest_start(work_finish, package.work)
+    return stated.earliest_start(package, work_finish)
 
 
 @dataclass(frozen=True, slots=True)

@@ -205,9 +205,15 @@ class Latest:
         if work == 0:
             self._date_milestone(i, (start_by_latest, by_latest, start_by_earliest, by_earliest))
             return before != (self.start[i], self.finish[i])
-        worked = _last_count(hours, start_by_latest, by_latest, work)
+        begins = network.begins[i]
+        if begins is hours:
+            worked = _last_count(hours, start_by_latest, by_latest, work)
+            free = _last_count(hours, start_by_earliest, by_earliest, work) - earliest.count[i]
+        else:
+            worked = hours.position(begins.last_open(min(start_by_latest, by_latest - work)))
+            last = begins.last_open(min(start_by_earliest, by_earliest - work))
+            free = hours.position(last) - earliest.count[i]
         total = worked - earliest.count[i]
-        free = _last_count(hours, start_by_earliest, by_earliest, work) - earliest.count[i]
         end = hours.earliest_at(worked + work)
         if promised is not None:
             # The promised end may leave less room than the work would.

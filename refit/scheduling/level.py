@@ -13,51 +13,50 @@ How a plan is chosen:
    start: what must follow closely begins later rather than waits too long.
 5. What air is left is taken out (`Generation.compact`): nothing could start a minute earlier.
 
+6. Given a limit in seconds, `improve` searches on until then, or until nothing better is possible.
+
 What still cannot be kept is reported as a `Shortfall`, never hidden.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable
+from dataclasses import replace
 
-from .check import check
-from .generation import Generation, start_for_finish
-from .lags import earliest_source, latest_point, point_of, source_of
-from .moves import plan_moves
-from .priorities import Ranks, rank_as_stated, rank_by_rules
-from .problem import (
-    BeyondHorizon,
-    Dependency,
-    Minutes,
-    Plan,
-    Planned,
-    Problem,
-    Shortfall,
-    ShortfallKind,
-)
-from .slips import latest_starts
+from .improve import Improved, improve
+from .priorities import rank_as_stated, rank_by_rules
+from .problem import Plan, Problem
+from .search import Search, plan_of
+from .shortfalls import find_shortfalls
 from .stated import Stated
 
-JUSTIFICATIONS = 3
-"""Rounds of step 3 at most; the gain of a fourth is small (common practice, no source)."""
-DELAYS = 4
-"""Rounds of delaying one package for one window: a window that a weekend breaks is kept in one."""
-WINDOWS = 12
-"""Windows that step 4 tries to keep, at most."""
-
-Key = tuple[int, Minutes, Minutes, Minutes]
-Dates = dict[str, Planned]
+__all__ = ["find_shortfalls", "level"]
 
 
-def level(problem: Problem, *, previous: Plan | None = None) -> Plan:
-    """A feasible plan, the same for the same input; `check` finds nothing in it.
+def level(
+    problem: Problem,
+    *,
+    previous: Plan | None = None,
+    limit: float | None = None,
+    seed: int = 0,
+    progress: Callable[[Improved], None] | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> Plan:
+    """A feasible plan; `check` finds nothing in it. Without ``limit`` the same for the same input.
 
     ``previous``: a plan that is kept as far as it can still be done, unless another misses less
-    or ends earlier. Raises BadProblem, Contradiction, CycleFound when the problem is not sound,
-    BeyondHorizon when the calendars end before the work.
+    or ends earlier. ``limit``: seconds on the clock to search for a better one, from ``seed``;
+    where the clock ends the search and not a proof, the plan may be another one next time.
+    ``progress`` hears of every better plan, ``stop`` is asked a few times a second whether to
+    make do with the best so far. A plan found with a limit says in ``bound`` when the launch
+    cannot be before, in ``proved`` that none is better, and in ``contradiction`` which packages
+    prove that something must be missed.
+
+    Raises BadProblem, Contradiction, CycleFound when the problem is not sound, BeyondHorizon when
+    the calendars end before the work.
     """
     stated = Stated(problem)
-    search = _Search(stated)
+    search = Search(stated)
     if previous is not None:
         search.start_from(previous)
     search.try_ranks(rank_as_stated(stated))
@@ -65,178 +64,12 @@ def level(problem: Problem, *, previous: Plan | None = None) -> Plan:
         search.try_ranks(ranks)
     search.justify()
     search.keep_windows()
-    return _plan(stated, search.best_dates())
-
-
-def _plan(stated: Stated, dates: Dates) -> Plan:
-    return Plan(
-        packages=tuple(dates[name] for name in stated.packages),
-        moves=plan_moves(stated, dates),
-        shortfalls=find_shortfalls(stated, dates),
+    if limit is None or not stated.packages:
+        return plan_of(stated, search.best_dates())
+    found = improve(search, limit=limit, seed=seed, progress=progress, stop=stop)
+    return replace(
+        plan_of(stated, search.best_dates()),
+        proved=found.proved,
+        bound=found.bound,
+        contradiction=found.contradiction,
     )
-
-
-class _Search:
-    """The best plan so far and the order and delays it came from."""
-
-    def __init__(self, stated: Stated) -> None:
-        self.stated = stated
-        self.generation = Generation(stated)
-        self.key: Key | None = None
-        self.dates: Dates = {}
-        self.ranks: Mapping[str, float] = {}
-        self.releases: dict[str, Minutes] = {}
-        self.overrun: BeyondHorizon | None = None
-        self.reason: tuple[int, ...] | None = None
-        """What a plan must improve on to replace the one before: not just a sum of finishes."""
-        self._tried: set[tuple[float, ...]] = set()
-
-    def start_from(self, previous: Plan) -> None:
-        """The dates of the plan before if they still hold, or else its order."""
-        dates = {planned.id: planned for planned in previous.packages}
-        if dates.keys() == self.stated.packages.keys():
-            dates.update(self.stated.facts)
-            try:
-                if not check(self.stated.problem, _plan(self.stated, dates)):
-                    self._keep(self.generation.compact(dates), _starts(dates), {})
-            except BeyondHorizon:  # dates of a calendar that is no more
-                pass
-        self.reason = self.key and self.key[:3]
-        self.try_ranks(_order_of(previous, self.stated))
-        self.reason = self.key and self.key[:3]
-
-    def try_ranks(self, ranks: Mapping[str, float]) -> bool:
-        """Whether this order gives a better plan; kept if so."""
-        signature = tuple(ranks[name] for name in self.stated.order)
-        if signature in self._tried:
-            return False
-        self._tried.add(signature)
-        return self._try(ranks, self.releases)
-
-    def _try(self, ranks: Mapping[str, float], releases: dict[str, Minutes]) -> bool:
-        dates = self._generate(ranks, releases)
-        return dates is not None and self._keep(dates, ranks, releases)
-
-    def _generate(self, ranks: Mapping[str, float], releases: dict[str, Minutes]) -> Dates | None:
-        try:
-            return self.generation.generate(ranks, releases)
-        except BeyondHorizon as overrun:
-            self.overrun = self.overrun or overrun
-            return None
-
-    def _keep(self, dates: Dates, ranks: Mapping[str, float], releases: dict[str, Minutes]) -> bool:
-        key = self._judge(dates)
-        if self.key is not None and key >= self.key:
-            return False
-        if self.reason is not None and key[:3] >= self.reason:
-            return False
-        self.key, self.dates, self.ranks, self.releases = key, dates, ranks, releases
-        return True
-
-    def _judge(self, dates: Dates) -> Key:
-        shortfalls = find_shortfalls(self.stated, dates)
-        finishes = [planned.finish for planned in dates.values()]
-        target = self.stated.problem.target
-        launch = max(finishes, default=0) if target is None else dates[target].finish
-        # a window missed by less is missed all the same: no reason to move the launch
-        missed = sum(s.by for s in shortfalls if s.kind is not ShortfallKind.WINDOW)
-        return len(shortfalls), missed, launch, sum(finishes)
-
-    def horizon(self) -> Minutes:
-        """An end that can be reached, as far as is known by now."""
-        dates = self.dates or self.generation.unhindered
-        return max((planned.finish for planned in dates.values()), default=0)
-
-    def justify(self) -> None:
-        for _ in range(JUSTIFICATIONS):
-            if not self.dates:
-                return
-            late = latest_starts(self.stated, self.dates)
-            if not self.try_ranks({name: late[name] for name in self.stated.order}):
-                return
-
-    def keep_windows(self) -> None:
-        missed = [
-            dependency
-            for dependency in self.stated.problem.dependencies
-            if self._release(dependency, self.dates) is not None
-        ]
-        for dependency in missed[:WINDOWS]:
-            dates, delays = self.dates, dict(self.releases)
-            for _ in range(DELAYS):
-                release = self._release(dependency, dates)
-                if release is None:
-                    break
-                delays = {**delays, dependency.before: release}
-                generated = self._generate(self.ranks, delays)
-                if generated is None or self._keep(generated, self.ranks, delays):
-                    break
-                dates = generated
-
-    def _release(self, dependency: Dependency, dates: Dates) -> Minutes | None:
-        """A later start of the first package that would keep the window, if it is missed."""
-        if dependency.before in self.stated.facts or not dates:
-            return None
-        if window_shortfall(self.stated, dependency, dates) is None:
-            return None
-        point = point_of(dependency, dates[dependency.after])
-        source = earliest_source(dependency, point, self.stated.hours)
-        if dependency.relation.from_finish:
-            package = self.stated.packages[dependency.before]
-            source = start_for_finish(self.stated, package, source)
-        return source if source > dates[dependency.before].start else None
-
-    def best_dates(self) -> Dates:
-        if self.key is None:
-            assert self.overrun is not None
-            raise self.overrun
-        return self.generation.compact(self.dates)
-
-
-def _starts(dates: Dates) -> Ranks:
-    return {name: float(planned.start) for name, planned in dates.items()}
-
-
-def _order_of(previous: Plan, stated: Stated) -> Ranks:
-    """The order in which things started before; what is new comes where its turn is."""
-    starts = {planned.id: planned.start for planned in previous.packages}
-    ranks: Ranks = {}
-    latest = float(stated.now)
-    for name in stated.order:
-        latest = max((ranks[d.before] for d in stated.into[name]), default=latest)
-        ranks[name] = float(starts.get(name, latest))
-    return ranks
-
-
-def find_shortfalls(stated: Stated, dates: Mapping[str, Planned]) -> tuple[Shortfall, ...]:
-    """What the dates do not keep, for everything that is not over yet."""
-    found: list[Shortfall] = []
-    for name, package in stated.packages.items():
-        planned = dates[name]
-        open_still = package.progress is None or package.progress.finished is None
-        booked = package.booked if package.progress is None else None
-        if booked is not None and planned.start != booked:
-            found.append(Shortfall(ShortfallKind.BOOKING, name, booked, planned.start))
-        if package.deadline is not None and open_still and planned.finish > package.deadline:
-            found.append(Shortfall(ShortfallKind.DEADLINE, name, package.deadline, planned.finish))
-    for dependency in stated.problem.dependencies:
-        missed = window_shortfall(stated, dependency, dates)
-        if missed is not None:
-            found.append(missed)
-    return tuple(found)
-
-
-def window_shortfall(
-    stated: Stated, dependency: Dependency, dates: Mapping[str, Planned]
-) -> Shortfall | None:
-    """The maximum lag if it is overrun by an end of the second package that has not happened."""
-    if dependency.max_lag is None:
-        return None
-    progress = stated.packages[dependency.after].progress
-    if progress is not None and (dependency.relation.to_start or progress.finished is not None):
-        return None
-    wanted = latest_point(dependency, source_of(dependency, dates[dependency.before]), stated.hours)
-    got = point_of(dependency, dates[dependency.after])
-    if got <= wanted:
-        return None
-    return Shortfall(ShortfallKind.WINDOW, dependency.after, wanted, got, before=dependency.before)

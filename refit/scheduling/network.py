@@ -35,12 +35,14 @@ class Network:
     that carry a maximum lag, the lag standing in the place of the minimum. ``special``: packages
     with anything more than work, hold and calendar to consider; ``begun``: those of them that have
     started, and so wait for nobody and hold nobody to a date. ``waiting[j]``: how many edges come
-    into j.
+    into j. ``begins[i]``: the minutes in which i may begin; they differ from its ``hours`` where
+    its work is done in one go.
 
     BadProblem or Contradiction (a window shorter than its own minimum) on reading.
     """
 
     __slots__ = (
+        "begins",
         "begun",
         "head",
         "hold",
@@ -72,6 +74,8 @@ class Network:
         self.work: list[Minutes] = []
         self.hold: list[Minutes] = []
         self.hours: list[Hours] = []
+        self.begins: list[Hours] = []
+        in_one_go: dict[tuple[str, Minutes], Hours] = {}
         self.special: dict[int, Package] = {}
         self.begun: set[int] = set()
         ids, work, hold, hours = self.ids, self.work, self.hold, self.hours
@@ -91,11 +95,24 @@ class Network:
                 or package.deadline is not None
                 or package.promised is not None
                 or package.progress is not None
+                or package.unbroken
             ):
                 self.special[i] = package
                 if package.progress is not None:
                     self.begun.add(i)
                     _check_progress(package.id, package.progress, now=self.problem.now)
+        self.begins = hours.copy()
+        for i, package in self.special.items():
+            if package.unbroken and package.progress is None and package.work > 0:
+                key = package.calendar, package.work
+                if key not in in_one_go:
+                    in_one_go[key] = hours[i].unbroken(package.work)
+                self.begins[i] = in_one_go[key]
+                if not in_one_go[key].starts:
+                    raise BadProblem(
+                        f"package {package.id} has {package.work} minutes of work to be done in"
+                        f" one go, and the calendar {package.calendar} is never open for so long"
+                    )
         if min(work, default=0) < 0 or min(hold, default=0) < 0:
             bad = next(p.id for p in self.problem.packages if p.work < 0 or p.hold < 0)
             raise BadProblem(f"package {bad}: working time and hold cannot be negative")

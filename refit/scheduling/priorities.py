@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from .calendars import FOREVER
+from .calendars import FOREVER, NEVER
 from .lags import latest_source
 from .problem import Dependency, Minutes, Package, Planned
 from .stated import Stated
@@ -91,8 +91,6 @@ def _latest_source(
 
 
 def _start_by(stated: Stated, package: Package, finish: Minutes) -> Minutes:
-    hours = stated.hours[package.calendar]
     work_finish = finish - package.hold
-    if package.work == 0 or hours.counted(work_finish) < package.work:
-        return work_finish - package.work
-    return hours.latest_start(work_finish, package.work)
+    start = stated.latest_start(package, work_finish)
+    return work_finish - package.work if start == NEVER else start

@@ -14,7 +14,7 @@ that moment. Work itself ends at ``work_finish``.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 Minutes = int
@@ -140,7 +140,9 @@ class Package:
     the question *how sure*. ``hold`` is elapsed. ``place`` and ``pieces``: these pieces must be
     at this place from start to the end of the hold. ``booked`` starts exactly then; ``not_before``
     starts no earlier; ``deadline`` is the latest finish; ``promised`` is a finish of the *work*
-    that somebody has promised: the work ends no earlier than that.
+    that somebody has promised: the work ends no earlier than that. ``unbroken``: the work is done
+    in one go within opening hours (a launch, a coat of paint: it does not pause over a night);
+    asked of what has not started only.
     """
 
     id: str
@@ -157,6 +159,7 @@ class Package:
     progress: Progress | None = None
     low: Minutes | None = None
     high: Minutes | None = None
+    unbroken: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,11 +257,19 @@ class Shortfall:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Dates for every package, the moves that follow, and what could not be kept."""
+    """Dates for every package, the moves that follow, and what could not be kept.
+
+    The rest tells of the search and is no part of what makes two plans equal. ``bound``: no plan
+    that misses nothing launches before. ``proved``: this one misses nothing and launches then.
+    ``contradiction``: a small set of packages of which no plan keeps all maximum lags.
+    """
 
     packages: tuple[Planned, ...]
     moves: tuple[PlannedMove, ...] = ()
     shortfalls: tuple[Shortfall, ...] = ()
+    bound: Minutes | None = field(default=None, compare=False)
+    proved: bool = field(default=False, compare=False)
+    contradiction: tuple[str, ...] = field(default=(), compare=False)
 
     def finish_of(self, package: str | None) -> Minutes:
         """Finish of one package, or of everything for None. KeyError if the id is unknown."""

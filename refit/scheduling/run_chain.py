@@ -21,7 +21,8 @@ from enum import IntEnum
 from heapq import heapify, heappop, heappush
 from itertools import groupby
 
-from .lags import NEVER, earliest_point, source_of
+from .calendars import NEVER
+from .lags import earliest_point, source_of
 from .moves import stays_of
 from .problem import Minutes, Package, Piece, Planned, Resource
 from .stated import Stated
@@ -118,7 +119,7 @@ class _Unit:
     floor: Minutes = NEVER
     last: list[tuple[str, bool]] = field(default_factory=list)
     """Who had it last, and whether until the hold ended; several only if begun work overlaps."""
-    users: list[tuple[str, bool]] = field(default_factory=list)
+    users: list[tuple[str, bool, Minutes]] = field(default_factory=list)
 
 
 class _Reading:
@@ -180,7 +181,10 @@ class _Reading:
         before: list[Stay] | None = None
         for number, group in enumerate(groups):
             if before is not None:
-                self._next_uses(f"{piece.id}, way {number}", piece, before, group)
+                way = f"{piece.id}, way {number}"
+                while way in self.dates:  # a package of that name
+                    way += "'"
+                self._next_uses(way, piece, before, group)
             before = group
 
     def _not_before(self, stay: Stay, moment: Minutes) -> None:
@@ -233,7 +237,8 @@ class _Reading:
             users += [
                 name
                 for name, planned in self.stated.facts.items()
-                if piece.id in self.stated.packages[name].pieces and planned.finish > self.stated.now
+                if piece.id in self.stated.packages[name].pieces
+                and planned.finish > self.stated.now
             ]
         return floor, users
 
@@ -264,16 +269,15 @@ class _Reading:
                 self._wait(name, Wait(before, End.FINISH if before_whole else End.WORK))
         unit.last = [(name, whole)] if free else [*unit.last, (name, whole)]
         unit.free, unit.floor = max(unit.free, end), NEVER
-        unit.users.append((name, whole))
+        unit.users.append((name, whole, end))
 
     def _sit_out(self, unit: _Unit, start: Minutes, end: Minutes) -> None:
         """An outage on this unit: who had it before must not run into it, who comes next waits."""
-        if unit.free <= start:  # work begun runs on through an outage
-            for user, whole in unit.users:
-                if self._is_open(user):
-                    spans = self.avoided.setdefault(user, {True: set(), False: set()})
-                    spans[whole].add((start, end))
-        unit.free, unit.floor = max(unit.free, end), end
+        for user, whole, over in unit.users:
+            if over <= start and self._is_open(user):  # work begun runs on through an outage
+                spans = self.avoided.setdefault(user, {True: set(), False: set()})
+                spans[whole].add((start, end))
+        unit.free, unit.floor = max(unit.free, end), max(unit.floor, end)
 
     def _is_open(self, name: str) -> bool:
         """Whether its start is still to be decided."""

@@ -4,7 +4,7 @@ The answers are those of `calendars`, minute for minute (a test holds the two to
 a bisection for each run, a table says for every 64 minutes which span comes next; a few
 comparisons settle the rest, since runs of one package lie close together.
 
-All arrays are 32-bit: minutes of four thousand years.
+All arrays are 32-bit, and dates lie within two thousand years.
 """
 
 from __future__ import annotations
@@ -24,7 +24,8 @@ Spans = NDArray[np.intp]
 Moments = Sequence[Minutes] | NDArray[np.int64]
 
 NEVER: Minutes = -(1 << 30)
-FOREVER: Minutes = (1 << 31) - 1
+FOREVER: Minutes = 1 << 30
+"""Before and after any date, by so much less than 32 bits hold that two of them can be added."""
 SHIFT = 6
 
 
@@ -54,7 +55,7 @@ class _Table:
 class RunHours:
     """`Hours` for arrays. Every method answers as the one of the same name does there."""
 
-    __slots__ = ("_before", "_by_count", "_by_end", "_last", "_starts", "id", "spans")
+    __slots__ = ("_before", "_by_count", "_by_end", "_ends", "_last", "_starts", "id", "spans")
 
     def __init__(self, calendar: str, starts: Moments, ends: Moments) -> None:
         """From sorted, disjoint spans; those that touch are one from here on."""
@@ -70,6 +71,7 @@ class RunHours:
         # span i holds the counts before[i] < count <= before[i + 1]: those bounds, one less
         self._by_count = _Table(before + 1)
         self._starts = np.append(opens, FOREVER).astype(np.int32)
+        self._ends = np.append(closes, FOREVER).astype(np.int32)
         self._before = np.append(0, before).astype(np.int32)
         self._last = int(closes[-1])
 
@@ -83,6 +85,24 @@ class RunHours:
         if int(opens.max()) == FOREVER:
             raise BeyondHorizon(f"calendar {self.id} has no open time after some run's work")
         return opens, span
+
+    @property
+    def longest(self) -> Minutes:
+        """The longest stretch without a break."""
+        return int((self.spans[1] - self.spans[0]).max())
+
+    def begin_unbroken(self, moments: Runs, work: Runs | Minutes) -> tuple[Runs, Spans]:
+        """`begin` where the work ends before the stretch does; it must not exceed `longest`."""
+        opens, span = self.begin(moments)
+        while True:
+            room: Runs = self._ends.take(span) - opens
+            short = np.flatnonzero(room < work)
+            if not len(short):
+                return opens, span
+            span[short] += 1
+            opens[short] = self._starts.take(span[short])
+            if int(opens.max()) == FOREVER:
+                raise BeyondHorizon(f"calendar {self.id} has no open time after some run's work")
 
     def counted(self, moments: Runs) -> Runs:
         span = self._by_end.passed(moments)

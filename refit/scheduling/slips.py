@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from heapq import heapify, heappop, heappush
 
-from .calendars import FOREVER, NEVER
+from .calendars import FOREVER
 from .lags import latest_point, latest_source, point_of, source_of
 from .links import Link, find_links
 from .problem import Dependency, Minutes, Package, Plan, Planned, Problem
@@ -164,9 +164,9 @@ class _Backward:
         if package.progress is not None:
             return max(bound[0], planned.finish), bound[1]
         until = max(bound[0], planned.start)
-        hours = self.stated.hours[package.calendar]
-        if package.work and until < FOREVER and not hours.is_open(until):
-            until = hours.closing_before(until) - 1
+        begins = self.stated.begins[name]
+        if package.work and until < FOREVER and not begins.is_open(until):
+            until = begins.closing_before(until) - 1
         return until, bound[1]
 
     def _limits(
@@ -232,12 +232,7 @@ class _Backward:
         if package.progress is not None:
             return end if whole else end + package.hold
         work_finish = end - package.hold if whole else end
-        hours = self.stated.hours[package.calendar]
-        if package.work == 0:
-            return work_finish
-        if hours.counted(work_finish) < package.work:
-            return NEVER
-        return hours.latest_start(work_finish, package.work)
+        return self.stated.latest_start(package, work_finish)
 
     def _dates_at(self, name: str, until: Minutes) -> Planned:
         """Its dates if it is as late as ``until``."""

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from graphlib import TopologicalSorter
 from typing import Protocol, TypeVar
 
-from .calendars import Hours, earliest_passage, latest_passage
+from .calendars import NEVER, Hours, earliest_passage, latest_passage
 from .network import Network
 from .problem import BadProblem, Dependency, Minutes, Package, Planned, Problem
 
@@ -45,6 +45,8 @@ class Stated:
         network = Network(problem)
         network.refuse_rings()
         self.hours = network.hours_by_id
+        self.begins = dict(zip(network.ids, network.begins, strict=True))
+        """The minutes in which each package may begin: its hours, or fewer if done in one go."""
         self.packages = {package.id: package for package in problem.packages}
         self.resources = by_id("resource", problem.resources)
         self.pieces = by_id("piece", problem.pieces)
@@ -76,13 +78,32 @@ class Stated:
             return known
         hours = self.hours[package.calendar]
         if package.work:
-            start = hours.open_from(start)
+            start = self.begins[package.id].open_from(start)
         work_finish = hours.finish(start, package.work)
         if package.promised is not None and package.promised > work_finish:
             work_finish = package.promised
         dates = Planned(package.id, start, work_finish, work_finish + package.hold)
         self._dates[asked] = dates
         return dates
+
+    def earliest_start(self, package: Package, work_finish: Minutes) -> Minutes:
+        """The earliest start from which its work ends at ``work_finish`` or later."""
+        hours, begins = self.hours[package.calendar], self.begins[package.id]
+        if begins is hours:
+            return hours.earliest_start(work_finish, package.work)
+        return begins.open_from(work_finish - package.work)
+
+    def latest_start(self, package: Package, work_finish: Minutes) -> Minutes:
+        """The latest start from which its work ends by ``work_finish``; NEVER if there is none."""
+        hours, begins = self.hours[package.calendar], self.begins[package.id]
+        if package.work == 0:
+            return work_finish
+        if begins is not hours:
+            start = begins.last_open(work_finish - package.work)
+            return start if start >= begins.starts[0] else NEVER
+        if hours.counted(work_finish) < package.work:
+            return NEVER
+        return hours.latest_start(work_finish, package.work)
 
     def _actual(self, package: Package) -> Planned:
         """Dates of a started package: what happened, then what remains counted from now."""
@@ -121,8 +142,8 @@ class Stated:
         key = (origin, destination, ready)
         if key not in self._passages:
             self._passages[key] = earliest_passage(
-                self._place_hours(origin),
-                self._place_hours(destination),
+                self.place_hours(origin),
+                self.place_hours(destination),
                 self.travel(origin, destination),
                 ready,
             )
@@ -135,13 +156,13 @@ class Stated:
         if origin == destination:
             return needed, needed
         return latest_passage(
-            self._place_hours(origin),
-            self._place_hours(destination),
+            self.place_hours(origin),
+            self.place_hours(destination),
             self.travel(origin, destination),
             needed,
         )
 
-    def _place_hours(self, place: str) -> Hours:
+    def place_hours(self, place: str) -> Hours:
         return self.hours[self.places[place].calendar]
 
     # Soundness

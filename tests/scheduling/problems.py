@@ -6,6 +6,7 @@ again, and a benchmark can ask for hundreds of packages. Times are minutes, day 
 
 from __future__ import annotations
 
+from dataclasses import replace
 from random import Random
 
 from refit.scheduling.problem import (
@@ -55,8 +56,13 @@ def always_open(days: int) -> Calendar:
     return Calendar("always", ((0, days * DAY),))
 
 
-def refit_problem(seed: int, packages: int, *, awkward: bool = True) -> Problem:
-    """A refit with ``packages`` packages; ``awkward`` adds lags, windows and progress."""
+def refit_problem(
+    seed: int, packages: int, *, awkward: bool = True, unbroken: bool = False
+) -> Problem:
+    """A refit with ``packages`` packages; ``awkward`` adds lags, windows and progress.
+
+    ``unbroken``: a third of the packages whose work fits into a day is done in one go.
+    """
     random = Random(seed)
     days = 400 + 12 * packages
     calendars = (
@@ -95,6 +101,12 @@ def refit_problem(seed: int, packages: int, *, awkward: bool = True) -> Problem:
         _package(random, name, now, (boat, *others), awkward=awkward and index < packages // 4)
         for index, name in enumerate(names)
     )
+    if unbroken:
+        choose = Random(-1 - seed)
+        fits = {c.id: max(end - start for start, end in c.spans) for c in calendars}
+        made = tuple(
+            replace(p, unbroken=p.work <= fits[p.calendar] and choose.random() < 0.33) for p in made
+        )
     return Problem(
         packages=made,
         dependencies=_dependencies(random, names, awkward=awkward),

@@ -10,11 +10,13 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import accumulate
 
+import pytest
 from hypothesis import event, given, settings
 from hypothesis import strategies as st
 
 from refit.scheduling import critical_path
 from refit.scheduling.problem import (
+    BadProblem,
     BeyondHorizon,
     Calendar,
     Contradiction,
@@ -100,7 +102,10 @@ class Counting:
         return self.count(dependency.lag_calendar, first, second) <= dependency.max_lag
 
     def startable(self, package: Package, start: int) -> bool:
-        return not package.work or start in self.open[package.calendar]
+        open_minutes = self.open[package.calendar]
+        if package.unbroken and package.progress is None:
+            return all(start + minute in open_minutes for minute in range(package.work))
+        return not package.work or start in open_minutes
 
     def earliest(self) -> Dates | None:
         """None if that never ends."""
@@ -253,6 +258,7 @@ def problems(draw: st.DrawFn, *, windows: bool = True, wishes: bool = True) -> P
                 finished = draw(st.none() | st.integers(started, now))
                 remaining = draw(st.none() | st.integers(0, 5))
                 package = replace(package, progress=Progress(started, remaining, finished))
+            package = replace(package, unbroken=draw(st.integers(0, 3)) == 0)
         packages.append(package)
     pairs = [(i, j) for j in range(size) for i in range(j)]
     dependencies = []
@@ -271,6 +277,18 @@ def problems(draw: st.DrawFn, *, windows: bool = True, wishes: bool = True) -> P
 
 def compare(problem: Problem) -> None:
     counting = Counting(problem)
+    never = {
+        package.id
+        for package in problem.packages
+        if package.unbroken
+        and package.progress is None
+        and not any(counting.startable(package, start) for start in range(CLOSED))
+    }
+    if never:
+        event("never open for so long")
+        with pytest.raises(BadProblem, match="in one go"):
+            critical_path(problem)
+        return
     earliest = counting.earliest()
     try:
         path = critical_path(problem)
