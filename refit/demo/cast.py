@@ -54,7 +54,7 @@ BOAT: BoatRow = {
 
 def refit_row(clock: DemoClock) -> RefitRow:
     return {
-        "name": "Pilothouse refit of Sallow Tern",
+        "name": "Pilothouse refit",
         "slug": "sallow-tern",
         "start": clock.day(0, MON),
         "wanted_launch": clock.day(12, FRI),

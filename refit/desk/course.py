@@ -24,6 +24,10 @@ GAP = 2
 LETTER = 8.2
 """Width of a letter of the labels, on the wide side."""
 
+TODAY = 50
+"""Where the label “today” ends."""
+HALF_DAY = LETTER * len("28 Dec") / 2
+
 
 @dataclass(frozen=True)
 class Leg:
@@ -57,8 +61,8 @@ class Course:
     launch: float
     wanted: float | None
     wanted_label: str
-    wanted_left: bool
-    """Its label stands on the left, where the drawing ends too soon on the right."""
+    wanted_middle: float
+    """Of its label, which stands below it as near as the ends of the drawing leave room."""
 
 
 def draw_course(
@@ -85,29 +89,36 @@ def draw_course(
         legs.append(Leg(x1, max(x(row.work_finish) - GAP, x1), x3, code, row.package.title))
     wanted = None if wanted_at is None else x(wanted_at)
     label = "" if refit.wanted_launch is None else f"wanted {say_day(refit.wanted_launch)}"
+    half = LETTER * len(label) / 2
+    middle = round(min(max(wanted or 0, TODAY + half), WIDTH - half), 1)
+    taken = (middle - half, middle + half) if label else (WIDTH, WIDTH)
     return Course(
         width=WIDTH,
         line=LINE,
         start=MARGIN,
         end=x(last),
         legs=legs,
-        ticks=_ticks(refit, now, last, x(last) - LETTER * len(label), scale),
+        ticks=_ticks(refit, now, last, taken, scale),
         launch=x(launch_at),
         wanted=wanted,
         wanted_label=label,
-        wanted_left=wanted is not None and wanted > WIDTH - LETTER * len(label),
+        wanted_middle=middle,
     )
 
 
-def _ticks(refit: Refit, now: datetime, last: datetime, free_to: float, scale: float) -> list[Tick]:
-    """Mondays; labelled as often as there is room, up to ``free_to``."""
+def _ticks(
+    refit: Refit, now: datetime, last: datetime, taken: tuple[float, float], scale: float
+) -> list[Tick]:
+    """Mondays; labelled as often as there is room, and not where another label has ``taken`` it."""
     monday: date = refit.today(now) + timedelta(days=(7 - refit.today(now).weekday()) % 7 or 7)
     week = 7 * 86400 * scale
     every = max(1, -(-int(LETTER * 9) // max(int(week), 1)))
     ticks, number = [], 0
     while (at := datetime.combine(monday, time(0), refit.zone)) < last:
         position = round(MARGIN + (at - now).total_seconds() * scale, 1)
-        has_room = number % every == 0 and position > 60 and position < free_to - 30
+        free = position + HALF_DAY < taken[0] or position - HALF_DAY > taken[1]
+        fits = TODAY + HALF_DAY < position < WIDTH - HALF_DAY
+        has_room = number % every == 0 and free and fits
         label = say_day(monday).partition(" ")[2] if has_room else ""
         ticks.append(Tick(position, label))
         monday += timedelta(days=7)

@@ -6,11 +6,9 @@ untouched changes nothing.
 
 from __future__ import annotations
 
-import itertools
-import re
 from collections.abc import Callable
-from datetime import date, datetime, time
-from decimal import Decimal, InvalidOperation
+from datetime import datetime
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -18,9 +16,11 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from refit.work import durations
+from refit.work.hours import UnreadableHours, read_days, read_hours, write_days, write_hours
+from refit.work.measures import Measure
 from refit.work.models import Weekday
-
-from .measures import Measure
+from refit.work.numbers import UnreadableNumber
+from refit.work.wording import say_typed
 
 
 class DurationField(forms.CharField):
@@ -108,46 +108,20 @@ class MeasureField(forms.CharField):
         return self.measure.show(value) if isinstance(value, Decimal) else value
 
     def clean(self, value: Any) -> Any:
-        text = super().clean(value).strip().removesuffix(self.measure.sign).strip()
+        text = super().clean(value).strip()
         if not text:
             return None
-        if isinstance(self.initial, Decimal) and text == self.measure.show(self.initial):
+        if isinstance(self.initial, Decimal) and (
+            text.removesuffix(self.measure.sign).rstrip() == self.measure.show(self.initial)
+        ):
             return self.initial
         try:
-            number = Decimal(text.replace(",", "."))
-        except InvalidOperation:
-            raise ValidationError(f"“{text}” is not a number of {self.measure.sign}.") from None
-        if not number.is_finite() or number < 0:
-            raise ValidationError("Give a number that is not less than nothing.")
-        if number > 99999:
-            raise ValidationError(f"{text} {self.measure.sign} is more than any boat.")
-        return self.measure.store(number)
-
-
-_SPAN = re.compile(r"(\d{1,2})(?:[:.]([0-5]\d))?\s*(?:-|–|to)\s*(\d{1,2})(?:[:.]([0-5]\d))?")
-
-
-def read_spans(text: str) -> list[tuple[time, time]]:
-    """“8:00–12:00, 13–17” to spans; 24 and 0 at the end mean midnight. ValidationError else."""
-    spans: list[tuple[time, time]] = []
-    for word in re.split(r"[,;]|\band\b", text):
-        if not word.strip():
-            continue
-        match = _SPAN.fullmatch(word.strip())
-        if match is None:
-            raise ValidationError(f"“{word.strip()}” is not a span of hours. Write 8:00–17:00.")
-        opens = int(match[1]) * 60 + int(match[2] or 0)
-        closes = int(match[3]) * 60 + int(match[4] or 0) or 1440
-        if opens >= 1440 or closes > 1440:
-            raise ValidationError(f"“{word.strip()}”: a day ends at 24:00.")
-        if closes <= opens:
-            raise ValidationError(f"“{word.strip()}” closes before it opens.")
-        spans.append((time(*divmod(opens, 60)), time(*divmod(closes % 1440, 60))))
-    spans.sort()
-    for (_, closes_at), (opens_at, _) in itertools.pairwise(spans):
-        if closes_at == time(0) or opens_at < closes_at:
-            raise ValidationError("Two spans of this day overlap.")
-    return spans
+            stored = self.measure.read(text)
+        except UnreadableNumber as error:
+            raise ValidationError(str(error), code="number") from None
+        if stored > 99999:
+            raise ValidationError(f"{say_typed(text)} is far too much.")
+        return stored
 
 
 class HoursField(forms.CharField):
@@ -159,27 +133,20 @@ class HoursField(forms.CharField):
         self.widget.attrs.update({"placeholder": "closed", "autocomplete": "off"})
 
     def clean(self, value: Any) -> Any:
-        return [
-            [self.weekday, f"{opens:%H:%M}", f"{closes:%H:%M}"]
-            for opens, closes in read_spans(super().clean(value))
-        ]
+        try:
+            spans = read_hours(super().clean(value))
+        except UnreadableHours as error:
+            raise ValidationError(str(error), code="hours") from None
+        return [[self.weekday, opens, closes] for opens, closes in spans]
 
 
-def write_spans(hours: list[list[Any]], weekday: int) -> str:
+def write_weekday(hours: list[list[Any]], weekday: int) -> str:
     """The line that `HoursField` reads back, from the facts of a place."""
-    return ", ".join(
-        f"{opens}–{'24:00' if closes == '00:00' else closes}"
-        for day, opens, closes in hours
-        if day == weekday
-    )
+    return write_hours(span for day, *span in hours if day == weekday)
 
 
 class DaysField(forms.CharField):
     """Days shut or away, one span a line: “2026-12-24 to 2027-01-02 winter closing”."""
-
-    _LINE = re.compile(
-        r"(\d{4}-\d{2}-\d{2})(?:\s*(?:to|–|until)\s*(\d{4}-\d{2}-\d{2}))?[\s,:]*(.*)"
-    )
 
     def __init__(self, **options: Any) -> None:
         super().__init__(
@@ -194,31 +161,21 @@ class DaysField(forms.CharField):
     def prepare_value(self, value: Any) -> Any:
         if not isinstance(value, list):
             return value
-        return "\n".join(
-            " ".join(filter(None, [first if first == last else f"{first} to {last}", reason]))
-            for first, last, reason in value
-        )
+        return "\n".join(write_days(*span) for span in value)
 
     def clean(self, value: Any) -> Any:
         rows, wrong = [], []
         for line in super().clean(value).splitlines():
             if not line.strip():
                 continue
-            match = self._LINE.fullmatch(line.strip())
             try:
-                if match is None:
-                    raise ValueError
-                first = date.fromisoformat(match[1])
-                last = date.fromisoformat(match[2] or match[1])
-            except ValueError:
-                wrong.append(f"“{line.strip()}” is not like “2026-12-24 to 2027-01-02 reason”.")
+                first, last, reason = read_days(line)
+            except UnreadableHours as error:
+                wrong.append(str(error))
                 continue
-            if last < first:
-                wrong.append(f"“{line.strip()}” ends before it begins.")
-            elif len(match[3]) > 120:
-                wrong.append(f"The reason of {match[1]} is longer than 120 characters.")
-            else:
-                rows.append([first.isoformat(), last.isoformat(), match[3].strip()])
+            if len(reason) > 120:
+                wrong.append(f"The reason of {first} is longer than 120 characters.")
+            rows.append([first, last, reason])
         if wrong:
             raise ValidationError(wrong)
         return sorted(rows)

@@ -56,9 +56,9 @@ class PackageForm(FactsForm):
         model = WorkPackage
         fields = (
             "code", "title", "scope", "vendor", "people", "helpers", "place", "takes_bay", "zones",
-            "low_minutes", "likely_minutes", "high_minutes", "hold_minutes", "hold_reason",
-            "deadline", "deadline_reason", "is_launch", "budget", "agreed_price", "acceptance",
-            "cautions",
+            "low_minutes", "likely_minutes", "high_minutes", "unbroken", "hold_minutes",
+            "hold_reason", "deadline", "deadline_reason", "is_launch", "budget", "agreed_price",
+            "acceptance", "cautions",
         )  # fmt: skip
         labels: ClassVar[dict[str, str]] = {
             "vendor": "Done by",
@@ -66,6 +66,7 @@ class PackageForm(FactsForm):
             "zones": "Parts of the boat it takes for itself",
             "place": "Where",
             "is_launch": "This is the launch",
+            "unbroken": "It is done in one go",
             "deadline_reason": "Why by then",
             "hold_reason": "What the hold is for",
             "agreed_price": "Agreed price",

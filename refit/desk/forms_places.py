@@ -9,8 +9,8 @@ from zoneinfo import available_timezones
 import holidays
 from django import forms
 from django.forms import BoundField
-from django.utils.text import slugify
 
+from refit.work import measures
 from refit.work.models import (
     Boat,
     CrewMember,
@@ -23,8 +23,7 @@ from refit.work.models import (
 )
 from refit.work.services import Facts
 
-from . import measures
-from .fields import DaysField, HoursField, MeasureField, day_field, write_spans
+from .fields import DaysField, HoursField, MeasureField, day_field, write_weekday
 from .forms import FactsForm, PlainForm
 
 
@@ -54,7 +53,7 @@ class HoursMixin(forms.Form):
             field.template_name = "desk/_field.html"  # type: ignore[attr-defined]
             name = f"hours_{weekday.value}"
             self.fields[name] = field
-            self.initial[name] = write_spans(hours, weekday.value)
+            self.initial[name] = write_weekday(hours, weekday.value)
 
     def hour_fields(self) -> Iterator[BoundField]:
         for weekday in Weekday:
@@ -176,6 +175,13 @@ def clean_currency(value: str) -> str:
     return currency
 
 
+def check_launch(form: forms.BaseForm, cleaned: dict[str, Any]) -> None:
+    """Say at the wanted launch that it comes before the first day, if it does."""
+    start, wanted = cleaned.get("start"), cleaned.get("wanted_launch")
+    if start and wanted and wanted < start:
+        form.add_error("wanted_launch", "The launch cannot come before the first day.")
+
+
 class RefitForm(FactsForm):
     """Settings of the refit."""
 
@@ -204,9 +210,7 @@ class RefitForm(FactsForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
-        start, wanted = cleaned.get("start"), cleaned.get("wanted_launch")
-        if start and wanted and wanted < start:
-            self.add_error("wanted_launch", "The launch cannot come before the first day.")
+        check_launch(self, cleaned)
         return cleaned
 
 
@@ -260,9 +264,7 @@ class NewRefitForm(HoursMixin, PlainForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
-        start, wanted = cleaned.get("start"), cleaned.get("wanted_launch")
-        if start and wanted and wanted < start:
-            self.add_error("wanted_launch", "The launch cannot come before the first day.")
+        check_launch(self, cleaned)
         hours = [cleaned.get(f"hours_{day.value}") for day in Weekday]
         if not any(hours) and not any(f"hours_{day.value}" in self.errors for day in Weekday):
             self.add_error("hours_0", "Somewhere in the week the home must be open.")
@@ -271,15 +273,3 @@ class NewRefitForm(HoursMixin, PlainForm):
     def basics(self) -> dict[str, Any]:
         """What was asked, without the hours."""
         return {n: v for n, v in self.cleaned_data.items() if not n.startswith("hours_")}
-
-
-def free_slug(name: str) -> str:
-    """An address for a refit that no other has: “sallow-tern”, “sallow-tern-2”."""
-    stem = slugify(name)[:50] or "refit"
-    taken = set(Refit.objects.filter(slug__startswith=stem).values_list("slug", flat=True))
-    number = 1
-    slug = stem
-    while slug in taken:
-        number += 1
-        slug = f"{stem}-{number}"
-    return slug

@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
+from refit.work.hours import write_hours
 from refit.work.models import CrewMember, OpeningHours, Place, Refit, Weekday, Zone
 
 from .acts import edit_row, remove_and_go
@@ -21,13 +22,12 @@ from .pages import DeskRequest, manager_page
 
 def say_hours(hours: list[OpeningHours]) -> str:
     """“Mon–Fri 08:00–17:00; Sat 09:00–12:00”: days with the same hours are said together."""
-    by_day: dict[int, list[str]] = {}
+    by_day: dict[int, list[list[str]]] = {}
     for span in hours:
-        closes = "24:00" if f"{span.closes:%H:%M}" == "00:00" else f"{span.closes:%H:%M}"
-        by_day.setdefault(span.weekday, []).append(f"{span.opens:%H:%M}–{closes}")
+        by_day.setdefault(span.weekday, []).append([f"{span.opens:%H:%M}", f"{span.closes:%H:%M}"])
     runs: list[tuple[int, int, str]] = []
     for day in sorted(by_day):
-        said = ", ".join(by_day[day])
+        said = write_hours(by_day[day])
         if runs and runs[-1][1] == day - 1 and runs[-1][2] == said:
             runs[-1] = (runs[-1][0], day, said)
         else:

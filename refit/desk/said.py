@@ -18,6 +18,8 @@ from django.db.models import (
     Model,
 )
 
+from refit.work import measures
+from refit.work.hours import write_days, write_hours
 from refit.work.models import Piece, PieceEffect, Refit, Weekday, WorkPackage
 from refit.work.services.facts import PARTS, plain_fields
 from refit.work.wording import (
@@ -29,8 +31,6 @@ from refit.work.wording import (
     say_working_time,
 )
 
-from . import measures
-
 _ELAPSED = {"hold_minutes"}
 _WORKING = {"low_minutes", "likely_minutes", "high_minutes", "remaining_minutes", "work_minutes"}
 _MONEY = {"budget", "agreed_price", "price"}
@@ -38,7 +38,8 @@ NOTHING = "nothing"
 
 
 def _has_field(model: type[Model], name: str) -> bool:
-    return any(field.name == name for field in model._meta.get_fields())
+    """A column or a relation of its own, not one that leads to it from elsewhere."""
+    return any(field.name == name and not field.auto_created for field in model._meta.get_fields())
 
 
 class FactWords:
@@ -138,8 +139,5 @@ class FactWords:
                 ]
             )
         if name == "hours":
-            return "; ".join(f"{Weekday(d).label[:3]} {a}–{b}" for d, a, b in value)
-        return "; ".join(
-            " ".join(filter(None, [first if first == last else f"{first} to {last}", reason]))
-            for first, last, reason in value
-        )
+            return "; ".join(f"{Weekday(day).label[:3]} {write_hours([s])}" for day, *s in value)
+        return "; ".join(write_days(*span) for span in value)

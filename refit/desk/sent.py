@@ -2,19 +2,54 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
+
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
-from refit.notices.models import Letter, LetterState
+from refit.notices.models import HoursWish, How, KindWish, Letter, LetterState, Side
 from refit.notices.sending import try_again
 from refit.work.models import Refit
 
 from .pages import DeskRequest, manager_page
 
 A_PAGE = 40
+
+
+@dataclass
+class QuietPerson:
+    """Somebody who is not told everything, or at hours of their own."""
+
+    email: str
+    side: str
+    wishes: list[KindWish] = field(default_factory=list)
+    hours: HoursWish | None = None
+
+    @property
+    def stopped(self) -> list[KindWish]:
+        return [wish for wish in self.wishes if wish.how == How.NEVER]
+
+    @property
+    def otherwise(self) -> list[KindWish]:
+        return [wish for wish in self.wishes if wish.how != How.NEVER]
+
+
+def quiet_people(refit: Refit) -> list[QuietPerson]:
+    """Everybody with a wish, by name of side and address. Two queries."""
+    people: dict[str, QuietPerson] = {}
+
+    def person(key: str) -> QuietPerson:
+        side, _, email = key.partition(":")
+        return people.setdefault(key, QuietPerson(email, Side(side).label))
+
+    for wish in KindWish.objects.filter(refit=refit):
+        person(wish.person).wishes.append(wish)
+    for hours in HoursWish.objects.filter(refit=refit):
+        person(hours.person).hours = hours
+    return [people[key] for key in sorted(people)]
 
 
 @require_safe
@@ -26,6 +61,7 @@ def sent(request: DeskRequest, refit: Refit) -> HttpResponse:
         "refit": refit,
         "parked": letters.could_not_be_sent(),
         "page": Paginator(told, A_PAGE).get_page(request.GET.get("page")),
+        "quiet_people": quiet_people(refit),
         "vendors_without": refit.vendors.filter(email=""),
     }
     return render(request, "desk/sent.html", context)

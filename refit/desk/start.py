@@ -6,11 +6,11 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db import transaction
+from django.utils.text import slugify
 
 from refit.accounts.models import Membership, Role, User
 from refit.work.models import Actor, Boat, OpeningHours, Piece, Place, PlaceKind, Refit, record
-
-from .forms_places import free_slug
+from refit.work.services import free_slug
 
 
 @transaction.atomic
@@ -34,7 +34,7 @@ def start_refit(
     refit = Refit(
         boat=boat,
         name=f"Refit of {boat_name}"[:120],
-        slug=free_slug(boat_name),
+        slug=free_slug(slugify(boat_name)[:50] or "refit"),
         start=start,
         wanted_launch=wanted_launch,
         time_zone=time_zone,

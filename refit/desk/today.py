@@ -16,12 +16,14 @@ from django.views.decorators.http import require_POST, require_safe
 from refit.accounts.models import Role
 from refit.custody.models import Handoff
 from refit.planning.history import LaunchStep, launch_moved
-from refit.planning.models import Plan, PlannedPackage
+from refit.planning.models import Plan, PlannedPackage, PlanRisk
+from refit.planning.risk_words import say_sure
 from refit.quality.models import Decision, Finding
 from refit.work.models import Dependency, JournalEntry, LagIn, Refit, Vendor, record
 from refit.work.wording import say_count, say_day
 
 from .course import draw_course
+from .launch_band import draw_band
 from .pages import Desk, DeskRequest, actor_of, manager_page
 from .today_items import FROM_FINISH, gather, unfinished
 
@@ -96,6 +98,8 @@ def today(request: DeskRequest, refit: Refit) -> HttpResponse:
         "chain": chain,
         "day": day,
     }
+    if plan is not None:
+        context |= _how_sure(desk, plan, rows)
     if plan is not None and plan.launch_at is not None and chain:
         context["course"] = draw_course(
             refit=refit, now=desk.now, launch_at=plan.launch_at, chain=chain
@@ -103,6 +107,19 @@ def today(request: DeskRequest, refit: Refit) -> HttpResponse:
     if not rows:
         context["steps"] = _first_steps(refit)
     return render(request, "desk/today.html", context)
+
+
+def _how_sure(desk: Desk, plan: Plan, rows: list[PlannedPackage]) -> dict[str, Any]:
+    """The launch as a range, once that has been worked out and until it is over. One query."""
+    risk = PlanRisk.objects.filter(plan=plan).first()
+    if risk is None or plan.launch_at is None or plan.launch_at <= desk.now:
+        return {}
+    refit, today = desk.refit, desk.today
+    named = {row.package.code: (row.package.title, row.work_finish) for row in rows}
+    sure = say_sure(risk, refit=refit, today=today, named=named)
+    planned = refit.local(plan.launch_at).date()
+    band = draw_band(sure, planned=planned, wanted=refit.wanted_launch)
+    return {"sure": sure, "band": band}
 
 
 def _planned(plan: Plan) -> list[PlannedPackage]:

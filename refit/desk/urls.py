@@ -6,20 +6,25 @@ from . import (
     baseline,
     findings,
     handoffs,
+    health,
     home,
     importing,
+    joining,
     journal,
     links,
     package,
     package_acts,
     packages,
+    people,
     pieces,
     places,
+    roads,
     sent,
     setup,
     today,
     vendors,
     whatif,
+    wishes,
 )
 
 app_name = "desk"
@@ -69,6 +74,10 @@ of_vendors: list[URLPattern | URLResolver] = [
 of_places: list[URLPattern | URLResolver] = [
     path("", places.places, name="places"),
     path("new/", places.place_add, name="place-add"),
+    path("roads/", roads.roads, name="roads"),
+    path("roads/new/", roads.road_add, name="road-add"),
+    path("roads/<int:origin>/<int:destination>/", roads.road, name="road"),
+    path("roads/<int:pk>/remove/", roads.road_remove, name="road-remove"),
     path("<int:pk>/", places.place_edit, name="place-edit"),
     path("<int:pk>/remove/", places.place_remove, name="place-remove"),
 ]
@@ -105,6 +114,13 @@ of_what_if: list[URLPattern | URLResolver] = [
     path("apply/", whatif.whatif_apply, name="whatif-apply"),
 ]
 
+of_people: list[URLPattern | URLResolver] = [
+    path("", people.people, name="people"),
+    path("<int:pk>/part/", people.person_role, name="person-role"),
+    path("<int:pk>/end/", people.person_end, name="person-end"),
+    path("invited/<int:pk>/take-back/", people.invitation_end, name="invitation-end"),
+]
+
 of_one_refit: list[URLPattern | URLResolver] = [
     path("", today.today, name="today"),
     path("called/", today.called, name="called"),
@@ -118,7 +134,9 @@ of_one_refit: list[URLPattern | URLResolver] = [
     path("findings/", include(of_findings)),
     path("baselines/", include(of_baselines)),
     path("what-if/", include(of_what_if)),
+    path("health/", health.health, name="health"),
     path("ledger/", baseline.ledger, name="ledger"),
+    path("people/", include(of_people)),
     path("links/", links.links, name="links"),
     path("links/give/", links.link_issue, name="link-issue"),
     path("links/take-back/", links.link_revoke, name="link-revoke"),
@@ -126,6 +144,7 @@ of_one_refit: list[URLPattern | URLResolver] = [
     path("journal/<int:pk>/undo/", journal.undo, name="undo"),
     path("reminders/", sent.sent, name="sent"),
     path("reminders/<int:pk>/again/", sent.sent_again, name="sent-again"),
+    path("reminders/mine/", wishes.wishes, name="wishes"),
     path("settings/", setup.settings, name="settings"),
     path("", include("refit.desk.whereabouts.urls")),
     path("import/", importing.import_page, name="import"),
@@ -137,6 +156,7 @@ of_one_refit: list[URLPattern | URLResolver] = [
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", home.home, name="home"),
     path("new/", home.new, name="new"),
+    path("invited/<str:token>/", joining.invited, name="invited"),
     path("new/document/", importing.import_document, name="import-document"),
     path("r/<slug:slug>/", include(of_one_refit)),
 ]

@@ -10,6 +10,7 @@ from datetime import date, datetime
 from typing import Any, ClassVar
 
 from django import forms
+from django.utils import timezone
 
 from refit.planning.whatif_changes import Change
 from refit.work.models import BookingKind, Piece, Place, Refit, Vendor, WorkPackage
@@ -72,10 +73,10 @@ def _choices(label: str, choices: list[tuple[int, str]], **options: Any) -> Any:
 
 
 class ChangeForm(PlainForm):
-    """``kind`` as in `whatif_changes`; ``title`` is what its button and its fold are called."""
+    """``kind`` as in `whatif_changes`; ``heading`` is what its button and its fold are called."""
 
     kind: ClassVar[str]
-    title: ClassVar[str]
+    heading: ClassVar[str]
 
     def __init__(self, *args: Any, rows: Rows, **options: Any) -> None:
         self.rows = rows
@@ -103,11 +104,11 @@ class ChangeForm(PlainForm):
         return say_working_time(minutes, self.rows.refit.hours_a_day)
 
     def moment(self, at: datetime) -> str:
-        return say_moment(at, self.rows.refit.zone)
+        return say_moment(at, self.rows.refit.zone, timezone.localdate())
 
 
 class LateForm(ChangeForm):
-    kind, title = "late", "A vendor is late"
+    kind, heading = "late", "A vendor is late"
 
     def own_fields(self, rows: Rows) -> dict[str, forms.Field]:
         theirs = [
@@ -145,14 +146,15 @@ class LateForm(ChangeForm):
 
 
 class AddForm(ChangeForm):
-    kind, title = "add", "A package is added"
+    kind, heading = "add", "A package is added"
 
     def own_fields(self, rows: Rows) -> dict[str, forms.Field]:
         packages = rows.unfinished()
+        places = [(pk, str(row)) for pk, row in rows.places.items()]
         return {
             "code": forms.CharField(label="Code", max_length=20),
             "title": forms.CharField(label="Title", max_length=160),
-            "place": _choice("Where", [(pk, str(row)) for pk, row in rows.places.items()]),
+            "place": _choice("Where", places),
             "vendor": _choice(
                 "Done by",
                 [(pk, str(row)) for pk, row in rows.vendors.items()],
@@ -172,7 +174,9 @@ class AddForm(ChangeForm):
                 decimal_places=2,
                 required=False,
             ),
-            "after": _choices("Starts after", [(pk, str(row)) for pk, row in rows.packages.items()]),
+            "after": _choices(
+                "Starts after", [(pk, str(row)) for pk, row in rows.packages.items()]
+            ),
             "before": _choices(
                 "Before", packages, help_text="Without anything here it holds nobody up."
             ),
@@ -219,7 +223,7 @@ class AddForm(ChangeForm):
 
 
 class WorkForm(ChangeForm):
-    kind, title = "work", "A package takes longer, or less"
+    kind, heading = "work", "A package takes longer, or less"
 
     def own_fields(self, rows: Rows) -> dict[str, forms.Field]:
         return {
@@ -240,7 +244,7 @@ class WorkForm(ChangeForm):
 
 
 class DropForm(ChangeForm):
-    kind, title = "drop", "A package is dropped"
+    kind, heading = "drop", "A package is dropped"
 
     def own_fields(self, rows: Rows) -> dict[str, forms.Field]:
         return {
@@ -256,7 +260,7 @@ class DropForm(ChangeForm):
 
 
 class ShutForm(ChangeForm):
-    kind, title = "shut", "A place is shut"
+    kind, heading = "shut", "A place is shut"
 
     def own_fields(self, rows: Rows) -> dict[str, forms.Field]:
         return {
@@ -277,7 +281,8 @@ class ShutForm(ChangeForm):
 
     def said(self, data: dict[str, Any]) -> str:
         place = self.rows.places[data["place"]]
-        first, last = say_day(data["first"]), say_day(data["last"])
+        today = timezone.localdate()
+        first, last = say_day(data["first"], today), say_day(data["last"], today)
         return f"{place} is shut {first}" + ("" if first == last else f" to {last}")
 
     def values(self, data: dict[str, Any]) -> dict[str, Any]:
@@ -286,7 +291,7 @@ class ShutForm(ChangeForm):
 
 
 class HireForm(ChangeForm):
-    kind, title = "hire", "Somebody is hired"
+    kind, heading = "hire", "Somebody is hired"
 
     def own_fields(self, rows: Rows) -> dict[str, forms.Field]:
         return {
@@ -302,7 +307,7 @@ class HireForm(ChangeForm):
 
 
 class BookForm(ChangeForm):
-    kind, title = "book", "A date with a shop is agreed or moved"
+    kind, heading = "book", "A date with a shop is agreed or moved"
 
     def own_fields(self, rows: Rows) -> dict[str, forms.Field]:
         return {
@@ -323,7 +328,7 @@ class BookForm(ChangeForm):
 
 
 class DeadlineForm(ChangeForm):
-    kind, title = "deadline", "A deadline is set or moved"
+    kind, heading = "deadline", "A deadline is set or moved"
 
     def own_fields(self, rows: Rows) -> dict[str, forms.Field]:
         return {

@@ -6,20 +6,25 @@ Not here: which columns there are (`refit.interchange.columns`), what rows say a
 
 from __future__ import annotations
 
-import itertools
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from decimal import ROUND_HALF_UP, Decimal
-from typing import Any, TypeAlias
+from decimal import Decimal
+from typing import Any, TypeAlias, TypeVar
 from zoneinfo import ZoneInfo
 
 from refit.work import durations
+from refit.work.durations import UnreadableDuration
+from refit.work.hours import UnreadableHours, read_days, read_hours, write_days, write_hours
+from refit.work.measures import Measure
+from refit.work.numbers import UnreadableNumber, read_number
+from refit.work.wording import say_typed
 
 from .schema import did_you_mean, plain, utc
 
 Row: TypeAlias = dict[str, Any]
+Read = TypeVar("Read")
 
 
 class CellError(ValueError):
@@ -61,8 +66,12 @@ def _cell(
     )
 
 
-def shown(text: str) -> str:
-    return f"“{text[:60]}…”" if len(text) > 60 else f"“{text}”"
+def _asked(read: Callable[..., Read], *given: Any, **options: Any) -> Read:
+    """What ``read`` makes of the text; its objection as a `CellError`."""
+    try:
+        return read(*given, **options)
+    except (UnreadableDuration, UnreadableHours, UnreadableNumber) as error:
+        raise CellError(str(error)) from None
 
 
 # --- words -----------------------------------------------------------------------------------
@@ -94,7 +103,7 @@ def _read_yes(text: str, habits: Habits, row: Row) -> bool:
         return True
     if word in ("no", "n", "false", "0", "-"):
         return False
-    raise CellError(f"{shown(text)} is neither yes nor no.")
+    raise CellError(f"{say_typed(text)} is neither yes nor no.")
 
 
 YES = Cell("yes or no", _read_yes, lambda value, habits, row: "yes" if value else "no")
@@ -106,41 +115,20 @@ def choice(*words: str) -> Cell:
         for word in words:
             if re.sub(r"[\s-]+", " ", word) == asked:
                 return word
-        raise CellError(f"{shown(text)} is none of {', '.join(words)}.{did_you_mean(text, words)}")
+        raise CellError(
+            f"{say_typed(text)} is none of {', '.join(words)}.{did_you_mean(text, words)}"
+        )
 
     return _cell("one of: " + ", ".join(words), read)
 
 
 # --- numbers ---------------------------------------------------------------------------------
 
-_GROUPED = re.compile(r"-?\d{1,3}(?:[ \u00a0\u202f'’]\d{3})+(?=$|[.,])")
-
-
-def read_number(text: str) -> Decimal:
-    """A decimal, with point or comma; `CellError` where a comma can be read in two ways."""
-    number = text.strip().replace("−", "-")
-    if _GROUPED.match(number):
-        number = re.sub(r"[ \u00a0\u202f'’]", "", number)
-    if re.fullmatch(r"-?[1-9]\d{0,2}(,\d{3})+\.\d+", number, re.ASCII):
-        number = number.replace(",", "")
-    elif re.fullmatch(r"-?[1-9]\d{0,2}(\.\d{3})+,\d+", number, re.ASCII):
-        number = number.replace(".", "").replace(",", ".")
-    elif re.fullmatch(r"-?[1-9]\d{0,2}(,\d{3})+", number, re.ASCII):
-        raise CellError(
-            f"{shown(text)} can be read in two ways; write it without a comma, "
-            f"as {number.replace(',', '')} or {number.replace(',', '.', 1)}."
-        )
-    elif number.count(",") == 1 and "." not in number:
-        number = number.replace(",", ".")
-    if not re.fullmatch(r"-?(\d{1,20}(\.\d*)?|\.\d+)", number, re.ASCII) or len(number) > 40:
-        raise CellError(f"{shown(text)} is not a number.")
-    return Decimal(number)
-
 
 def _read_whole(text: str, habits: Habits, row: Row) -> int:
-    number = read_number(text)
+    number = _asked(read_number, text)
     if number != number.to_integral_value():
-        raise CellError(f"{shown(text)} is not a whole number.")
+        raise CellError(f"{say_typed(text)} is not a whole number.")
     return int(number)
 
 
@@ -149,12 +137,12 @@ WHOLE = _cell("a whole number", _read_whole)
 
 def decimal(how: str, places: int, low: int | None = None, high: int | None = None) -> Cell:
     def read(text: str, habits: Habits, row: Row) -> str:
-        number = read_number(text)
+        number = _asked(read_number, text)
         if (low is not None and number < low) or (high is not None and number > high):
             wanted = f"not be less than {low}" if high is None else f"be from {low} to {high}"
-            raise CellError(f"{shown(text)}: it must {wanted}.")
+            raise CellError(f"{say_typed(text)}: it must {wanted}.")
         if number != round(number, places):
-            raise CellError(f"{shown(text)} has more than {places} decimals.")
+            raise CellError(f"{say_typed(text)} has more than {places} decimals.")
         return plain(number)
 
     return _cell(how, read)
@@ -167,43 +155,20 @@ MONEY = _cell(
     lambda value, habits, row: f"{Decimal(value):.2f}".removesuffix(".00"),
 )
 
-MEASURES = {
-    "m": (Decimal(1), 3, 3),
-    "ft": (Decimal("0.3048"), 3, 2),
-    "kg": (Decimal(1), 2, 2),
-    "lb": (Decimal("0.45359237"), 2, 1),
-}
-"""Sign: its size in metres or kilograms, decimals stored, decimals written. The foot and the
-pound are exact: international yard and pound agreement of 1959 (from memory)."""
 
-
-def measure(sign: str) -> Cell:
-    size, stored, written = MEASURES[sign]
-
-    def read(text: str, habits: Habits, row: Row) -> str:
-        number = read_number(text.removesuffix(sign).rstrip())
-        if number < 0:
-            raise CellError(f"{shown(text)}: it must not be less than 0.")
-        return plain((number * size).quantize(Decimal(1).scaleb(-stored), ROUND_HALF_UP))
-
-    def write(value: str, habits: Habits, row: Row) -> str:
-        return plain((Decimal(value) / size).quantize(Decimal(1).scaleb(-written), ROUND_HALF_UP))
-
-    return _cell(f"a number of {sign}", read, write)
+def measure(unit: Measure) -> Cell:
+    return _cell(
+        f"a number of {unit.sign}",
+        lambda text, habits, row: plain(_asked(unit.read, text)),
+        lambda value, habits, row: unit.show(Decimal(value)),
+    )
 
 
 # --- time ------------------------------------------------------------------------------------
 
 
 def _read_working(text: str, habits: Habits, row: Row) -> int:
-    return _minutes(durations.read_working_time, text[:80], habits.hours_a_day)
-
-
-def _minutes(read: Callable[..., int], *given: Any, **options: Any) -> int:
-    try:
-        return read(*given, **options)
-    except durations.UnreadableDuration as error:
-        raise CellError(str(error)) from None
+    return _asked(durations.read_working_time, text[:80], habits.hours_a_day)
 
 
 WORKING = Cell(
@@ -215,15 +180,15 @@ WORKING = Cell(
 )
 ELAPSED = Cell(
     "elapsed time with its unit: 36 h, 3 d; a day has 24 hours",
-    lambda text, habits, row: _minutes(durations.read_elapsed, text[:80]),
+    lambda text, habits, row: _asked(durations.read_elapsed, text[:80]),
     lambda value, habits, row: "" if value is None else durations.write_elapsed(value),
 )
 
 
 def _read_lag(text: str, habits: Habits, row: Row) -> int:
     if row.get("lag_in") == "working":
-        return _minutes(durations.read_working_lag, text[:80], habits.hours_a_day)
-    return _minutes(durations.read_elapsed, text[:80], negative=True)
+        return _asked(durations.read_working_lag, text[:80], habits.hours_a_day)
+    return _asked(durations.read_elapsed, text[:80], negative=True)
 
 
 def _write_lag(value: int | None, habits: Habits, row: Row) -> str:
@@ -248,19 +213,19 @@ def _read_moment(text: str, habits: Habits, row: Row) -> str:
             date.fromisoformat(text)
         except ValueError:
             raise CellError(
-                f"{shown(text)} is not a date and time; write it like 2026-12-04 14:00."
+                f"{say_typed(text)} is not a date and time; write it like 2026-12-04 14:00."
             ) from None
-        raise CellError(f"{shown(text)} needs a time of day as well, like {text[:10]} 14:00.")
+        raise CellError(f"{say_typed(text)} needs a time of day as well, like {text[:10]} 14:00.")
     day, clock = match.groups()
     try:
         naive = datetime.fromisoformat(f"{day}T{clock if clock[2] == ':' else '0' + clock}")
     except ValueError:
-        raise CellError(f"{shown(text)} is not a date and time that exists.") from None
+        raise CellError(f"{say_typed(text)} is not a date and time that exists.") from None
     local = naive.replace(tzinfo=habits.zone)
     if not 1900 <= naive.year <= 2199:
-        raise CellError(f"{shown(text)}: the year must lie between 1900 and 2199.")
+        raise CellError(f"{say_typed(text)}: the year must lie between 1900 and 2199.")
     if local.astimezone(UTC).astimezone(habits.zone).replace(tzinfo=None) != naive:
-        raise CellError(f"{shown(text)} does not exist: the clocks go forward over it.")
+        raise CellError(f"{say_typed(text)} does not exist: the clocks go forward over it.")
     return utc(local)
 
 
@@ -273,94 +238,24 @@ MOMENT = _cell(
     "date and time in the zone of the refit: 2026-12-04 14:00", _read_moment, _write_moment
 )
 
-_SPAN = re.compile(
-    r"(\d{1,2})(?:[:.]([0-5]\d))?\s*(?:-|–|to)\s*(\d{1,2})(?:[:.]([0-5]\d))?", re.ASCII
-)
-
-
-def _read_hours(text: str, habits: Habits, row: Row) -> list[list[str]]:
-    if text.casefold() in ("closed", "-", "–"):
-        return []
-    spans = []
-    for word in filter(None, (part.strip() for part in re.split(r"[;,\n]", text))):
-        match = _SPAN.fullmatch(word)
-        if match is None:
-            raise CellError(f"{shown(word)} are no hours; write them like 08:00-17:00.")
-        opens, closes = (
-            int(hour) * 60 + int(minute or 0)
-            for hour, minute in (match.groups()[:2], match.groups()[2:])
-        )
-        closes = closes or 1440
-        if opens >= 1440 or closes > 1440:
-            raise CellError(f"{shown(word)}: a day ends at 24:00.")
-        if closes <= opens:
-            raise CellError(f"{shown(word)} closes before it opens.")
-        spans.append((opens, closes))
-    spans.sort()
-    for (_, closes), (opens, _) in itertools.pairwise(spans):
-        if opens < closes:
-            raise CellError(f"{shown(text)}: two of these spans overlap.")
-    return [[_clock(opens), _clock(closes % 1440)] for opens, closes in spans]
-
-
-def _clock(minutes: int) -> str:
-    return f"{minutes // 60:02}:{minutes % 60:02}"
-
-
-def _write_hours(value: list[list[str]], habits: Habits, row: Row) -> str:
-    return "; ".join(
-        f"{opens}-{'24:00' if closes == '00:00' else closes}" for opens, closes in value
-    )
-
-
 HOURS = _cell(
     "hours, several separated by semicolons: 08:00-12:00; 13:00-17:00; empty: closed",
-    _read_hours,
-    _write_hours,
-)
-
-_DAYS = re.compile(
-    r"(\d{4}-\d{2}-\d{2})(?:\s*(?:to|–|until)\s*(\d{4}-\d{2}-\d{2}))?(?:\s+(.*))?", re.ASCII
+    lambda text, habits, row: _asked(read_hours, text),
+    lambda value, habits, row: write_hours(value, dash="-", between="; "),
 )
 
 
 def _read_days(text: str, habits: Habits, row: Row) -> list[Row]:
-    found = []
-    for word in filter(None, (part.strip() for part in re.split(r"[;\n]", text))):
-        match = _DAYS.fullmatch(word)
-        try:
-            if match is None:
-                raise ValueError
-            first = date.fromisoformat(match[1])
-            last = date.fromisoformat(match[2] or match[1])
-        except ValueError:
-            raise CellError(
-                f"{shown(word)} are no days; write them like 2026-12-24 to 2027-01-02 reason."
-            ) from None
-        if last < first:
-            raise CellError(f"{shown(word)} ends before it begins.")
-        found.append(
-            {
-                "first_day": first.isoformat(),
-                "last_day": last.isoformat(),
-                "reason": (match[3] or "").strip() if match else "",
-            }
-        )
-    return found
+    words = filter(None, (part.strip() for part in re.split(r"[;\n]", text)))
+    return [
+        dict(zip(("first_day", "last_day", "reason"), _asked(read_days, word), strict=True))
+        for word in words
+    ]
 
 
 def _write_days(value: Iterable[Row], habits: Habits, row: Row) -> str:
     return "; ".join(
-        " ".join(
-            filter(
-                None,
-                [
-                    days["first_day"],
-                    f"to {days['last_day']}" if days["last_day"] != days["first_day"] else "",
-                    re.sub(r"[;\n]", ",", days["reason"]),
-                ],
-            )
-        )
+        write_days(days["first_day"], days["last_day"], re.sub(r"[;\n]", ",", days["reason"]))
         for days in value
     )
 

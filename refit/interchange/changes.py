@@ -17,6 +17,7 @@ from refit.work.models import (
     Closure,
     CrewMember,
     Dependency,
+    Distance,
     JournalEntry,
     OpeningHours,
     Piece,
@@ -31,6 +32,7 @@ from refit.work.models import (
 from refit.work.wording import say_count
 
 from .cells import Row
+from .columns import BY_KIND
 from .document import RefitDocument
 from .export import export_refit
 from .merging import Changes, Merged, merge
@@ -45,6 +47,7 @@ _MODELS: dict[str, type[Model]] = {
     "pieces": Piece,
     "packages": WorkPackage,
     "dependencies": Dependency,
+    "distances": Distance,
 }
 _TO: dict[str, dict[str, str]] = {
     "vendors": {},
@@ -54,6 +57,7 @@ _TO: dict[str, dict[str, str]] = {
     "pieces": {"place": "places", "returns_to": "places"},
     "packages": {"vendor": "vendors", "place": "places"},
     "dependencies": {"before": "packages", "after": "packages"},
+    "distances": {"origin": "places", "destination": "places"},
 }
 """Lists in the order in which they can be stored, and what their references lead to."""
 
@@ -132,11 +136,11 @@ def _store(refit: Refit, before: RefitDocument, after: RefitDocument) -> None:
         key = {"pieces": "tag", "packages": "code"}.get(kind, "name")
         model = _MODELS[kind]
         old, new = cast(list[Row], before[kind]), cast(list[Row], after[kind])  # type: ignore[literal-required]
-        if kind == "dependencies":
-            _store_dependencies(refit, old, new, stored["packages"])
+        targets = {name: stored[target] for name, target in links.items()}
+        if kind in ("dependencies", "distances"):
+            _store_joins(refit, kind, targets, old, new)
             continue
         there = {getattr(one, key): one for one in model._default_manager.filter(refit=refit)}
-        targets = {name: stored[target] for name, target in links.items()}
         for row, was in _in_turn(old, new):
             values = columns_of(model, row, {"refit": refit, **targets})
             one = there.setdefault(row[key], model())
@@ -167,17 +171,21 @@ def _save(row: Model, values: dict[str, Any]) -> None:
     row.save()
 
 
-def _store_dependencies(
-    refit: Refit, old: list[Row], new: list[Row], packages: dict[str, Model]
+def _store_joins(
+    refit: Refit, kind: str, targets: dict[str, dict[str, Model]], old: list[Row], new: list[Row]
 ) -> None:
-    there = {
-        (one.before_id, one.after_id, one.relation): one
-        for one in Dependency.objects.filter(refit=refit)
-    }
-    links: dict[str, Any] = {"refit": refit, "before": packages, "after": packages}
+    """Rows that have no name of their own: they are found by what they join."""
+    model = _MODELS[kind]
+    columns = [model._meta.get_field(name).attname for name in BY_KIND[kind].keys]  # type: ignore[union-attr]
+
+    def key(one: Model) -> tuple[Any, ...]:
+        return tuple(getattr(one, column) for column in columns)
+
+    there = {key(one): one for one in model._default_manager.filter(refit=refit)}
     for row, _ in _in_turn(old, new):
-        key = packages[row["before"]].pk, packages[row["after"]].pk, row["relation"]
-        _save(there.get(key, Dependency()), columns_of(Dependency, row, links))
+        values = columns_of(model, row, {"refit": refit, **targets})
+        made = model(**values)
+        _save(there.get(key(made), made), values)
 
 
 def _store_parts(one: Model, row: Row, was: Row, stored: dict[str, dict[str, Model]]) -> None:

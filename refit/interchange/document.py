@@ -155,6 +155,7 @@ class PackageRow(TypedDict):
     low_minutes: int
     likely_minutes: int
     high_minutes: int
+    unbroken: bool
     hold_minutes: int
     hold_reason: str
     budget: str | None

@@ -7,8 +7,10 @@ opening hours of a place by weekday, the booking of a package beside its other f
 from __future__ import annotations
 
 from .cells import Row
-from .columns import PACKAGES, PLACES, Sheet
+from .columns_places import PLACES
+from .columns_work import PACKAGES
 from .schema import the_schema
+from .sheet import Sheet
 
 
 def flatten(sheet: Sheet, row: Row, booking: Row | None = None) -> Row:

@@ -10,22 +10,23 @@ from __future__ import annotations
 
 import copy
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
 from typing import Any, cast
 from zoneinfo import ZoneInfo
 
-from refit.work.durations import write_working_time
-from refit.work.wording import say_list
+from refit.work.wording import say_typed
 
-from .cells import Cell, CellError, Habits, Row, shown
-from .columns import BY_KIND, PACKAGES, PIECES, SHEETS, Column, Sheet
+from .cells import Cell, CellError, Habits, Row
+from .columns import BY_KIND, SHEETS
+from .columns_work import PACKAGES, PIECES
 from .document import RefitDocument, document_problems
 from .flat import flatten, unflatten
 from .reading import SheetProblem, Table, Tables
+from .rules import is_elsewhere, move_objections, package_objections
 from .schema import Problem, did_you_mean, the_schema, utc
+from .sheet import Column, Sheet
 
 MOST_TEXT = 32_767
 """Characters that a cell of an Excel workbook holds."""
@@ -201,7 +202,7 @@ class _Merging:
     ) -> None:
         for at, cell in enumerate(cells):
             if cell and (at >= len(headings) or not headings[at]):
-                text = f"{shown(cell)} stands under no heading."
+                text = f"{say_typed(cell)} stands under no heading."
                 self.problems.append(SheetProblem(sheet.kind, text, number))
                 return
 
@@ -288,53 +289,18 @@ class _Merging:
             return row[column.like]
         return copy.deepcopy(self.blank[sheet.kind][column.fact])
 
-    # --- rules of one row that the document does not have ------------------------------------
-
     def _rules(self, sheet: Sheet, number: int, row: Row, old: Row | None) -> bool:
-        told = list(
-            self._package_rules(row)
-            if sheet is PACKAGES
-            else self._piece_rules(row, old)
-            if sheet is PIECES
-            else ()
-        )
+        """Whether the row keeps the rules that the document itself does not have."""
+        told = []
+        if sheet is PACKAGES:
+            owners = {place["name"]: place["vendor"] for place in self.flat["places"]}
+            told = list(package_objections(row, owners, self.habits))
+        elif sheet is PIECES and old is not None and is_elsewhere(row, old):
+            told = list(move_objections(row, self.before["handoffs"]))
+            if not told and row["since"] == old["since"]:
+                row["since"] = self.now
         self.problems += [SheetProblem(sheet.kind, text, number, column) for column, text in told]
         return not told
-
-    def _package_rules(self, row: Row) -> Iterator[tuple[str, str]]:
-        low, likely, high = (row[f"{end}_minutes"] for end in ("low", "likely", "high"))
-        if None not in (low, likely, high) and not low <= likely <= high:
-            said = say_list(
-                [write_working_time(one, self.habits.hours_a_day) for one in (low, likely, high)]
-            )
-            yield "likely", f"Low, likely and high must rise; they are {said}."
-        if row["booked_start"] and row["not_before"]:
-            yield "not before", "Give a booked start or a not-before, not both."
-        elif row["agreed_with"] and not (row["booked_start"] or row["not_before"]):
-            yield "agreed with", "Nothing is booked, so nobody can have agreed to it."
-        seen: set[str] = set()
-        for effect, column in (("needs", "pieces"), ("takes off", "takes off"), ("fits", "fits")):
-            for tag in row[f"pieces_{effect}"]:
-                if tag in seen:
-                    yield column, f"The piece {shown(tag)} is there twice."
-                seen.add(tag)
-        for fact, column in (("people", "crew"), ("zones", "zones")):
-            if len(set(row[fact])) < len(row[fact]):
-                yield column, "A name is there twice."
-        owner = {place["name"]: place["vendor"] for place in self.flat["places"]}.get(row["place"])
-        if row["vendor"] and owner and owner != row["vendor"]:
-            yield "place", f"The place {shown(row['place'])} belongs to another vendor, {owner}."
-
-    def _piece_rules(self, row: Row, old: Row | None) -> Iterator[tuple[str, str]]:
-        if old is None or (row["place"], row["fitted"]) == (old["place"], old["fitted"]):
-            return
-        if any(
-            handoff["piece"] == row["tag"] and handoff["state"] == "under way"
-            for handoff in self.before["handoffs"]
-        ):
-            yield "place", "The piece is under way; receive it where it arrives."
-        elif row["since"] == old["since"]:
-            row["since"] = self.now
 
     # --- the whole document ------------------------------------------------------------------
 

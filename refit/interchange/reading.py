@@ -19,8 +19,9 @@ from typing import Any
 
 from openpyxl import load_workbook
 
-from .columns import BY_KIND, SHEETS, Sheet
+from .columns import BY_KIND, SHEETS
 from .schema import did_you_mean
+from .sheet import Sheet
 
 MOST_BYTES = 5 * 1024 * 1024
 MOST_UNPACKED = 50 * 1024 * 1024

@@ -21,6 +21,8 @@ from typing import Any, TypeAlias
 from jsonschema import Draft202012Validator, FormatChecker
 from jsonschema.exceptions import ValidationError
 
+from refit.work.wording import say_typed
+
 SCHEMA_FILE = Path(__file__).with_name("refit.schema.json")
 MOST_PROBLEMS = 500
 """A file of another kind gets this many sentences, not a million."""
@@ -163,7 +165,7 @@ def _sentence(error: ValidationError) -> str:
 
 def _shown(value: Json) -> str:
     if isinstance(value, str):
-        return f"“{value[:60]}…”" if len(value) > 60 else f"“{value}”"
+        return say_typed(value)
     if isinstance(value, dict | list):
         return _KINDS["object" if isinstance(value, dict) else "array"]
     return json.dumps(value)[:60]

@@ -31,6 +31,7 @@ from refit.work.models import (
     Zone,
     record,
 )
+from refit.work.services import free_slug
 from refit.work.wording import say_count, say_list
 
 from .document import RefitDocument, check_document
@@ -65,15 +66,6 @@ def import_document(
         note=f"From a refit document: {what_it_holds(document)}.",
     )
     return refit
-
-
-def free_slug(wanted: str) -> str:
-    """``wanted``, or the first of wanted-2, wanted-3 … that no refit has."""
-    slug, number = wanted, 1
-    while Refit.objects.filter(slug=slug).exists():
-        number += 1
-        slug = f"{wanted[: 60 - len(str(number)) - 1]}-{number}"
-    return slug
 
 
 def what_it_holds(document: RefitDocument) -> str:

@@ -18,11 +18,12 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
 from .cells import Habits, Row
-from .columns import SHEETS, Sheet
+from .columns import SHEETS
 from .document import RefitDocument
 from .flat import flatten
 from .merging import MOST_TEXT, habits_of, written
 from .reading import NOTES, guarded
+from .sheet import Sheet
 
 RULES = (
     "One row is one place, vendor, package and so on. Columns may be left out or moved.",

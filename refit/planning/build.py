@@ -19,9 +19,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from refit.interchange.document import BookingRow, PackageRow, PlaceRow, RefitDocument
+from refit.interchange.document import BookingRow, PackageRow, RefitDocument
 from refit.scheduling.problem import (
-    DAY,
     Calendar,
     Demand,
     Dependency,
@@ -38,20 +37,10 @@ from refit.scheduling.problem import (
     ResourceKind,
     Travel,
 )
-from refit.work.wording import say_count, say_moment
+from refit.work.wording import say_count, say_elapsed, say_moment
 
-from .calendars import (
-    Clock,
-    Horizon,
-    Spans,
-    UnknownHolidays,
-    WeeklySpan,
-    day_spans,
-    days_between,
-    public_holidays,
-    unfold,
-    without,
-)
+from .calendars import Clock, day_spans
+from .opening import Opening, at_place
 from .pieces import Pieces, Spot, moment_of, read_pieces
 from .travel import Roads
 
@@ -122,31 +111,23 @@ class _Builder:
         self.start = date.fromisoformat(refit["start"])
         self.clock = Clock.of(self.start, ZoneInfo(refit["time_zone"]))
         self.today = now.astimezone(self.clock.zone).date()
-        self.roads = Roads(document)
+        self.roads = Roads.of(document)
         self.packages = {row["code"]: row for row in document["packages"]}
         self.places = {row["name"]: row for row in document["places"]}
         self.bookings: dict[str, list[BookingRow]] = {}
         for row in document["bookings"]:
             self.bookings.setdefault(row["package"], []).append(row)
-        self.absences = {
-            row["name"]: tuple(
-                (date.fromisoformat(a["first_day"]), date.fromisoformat(a["last_day"]))
-                for a in row["absences"]
-            )
-            for row in document["crew"]
-        }
-        self.horizon = self._horizon(years)
+        self.opening = Opening(document, self.clock, self.today, years)
         self.sentences: list[str] = []
         self.codes: list[str] = []
-        self.always_open: set[str] = set()
-        self.calendars: dict[str, Spans] = {}
 
     def build(self) -> Built:
         document = self.document
         self._check_progress()
         self._check_hands()
-        for place in document["places"]:
-            self.calendars[_at(place["name"])] = self._place_hours(place)
+        for sentence, codes in self.opening.obstacles:
+            self._fail(sentence, *codes)
+        self._check_stretches()
         if self.sentences:
             raise CannotBuild(self.sentences, self.codes)
         pieces = read_pieces(document, self.clock, self.roads, self.now)
@@ -155,11 +136,13 @@ class _Builder:
         problem = Problem(
             packages=packages,
             dependencies=dependencies,
-            calendars=tuple(Calendar(name, spans) for name, spans in self.calendars.items()),
+            calendars=tuple(
+                Calendar(name, spans) for name, spans in self.opening.calendars.items()
+            ),
             # Before the refit's first day nothing is planned; that day begins at minute 0.
             now=max(0, self.clock.minutes(self.now)),
             resources=tuple(self._resources(packages)),
-            places=tuple(Place(name, _at(name)) for name in self.places),
+            places=tuple(Place(name, at_place(name)) for name in self.places),
             travels=tuple(
                 Travel(origin, destination, self.roads.way(origin, destination).minutes)
                 for origin in self.places
@@ -180,7 +163,7 @@ class _Builder:
             reasons=reasons,
             pieces=pieces,
             roads=self.roads,
-            always_open=frozenset(self.always_open),
+            always_open=frozenset(self.opening.always_open),
         )
 
     # What cannot be planned from
@@ -213,66 +196,19 @@ class _Builder:
                     row["code"],
                 )
 
-    # Calendars
-
-    def _horizon(self, years: int) -> Horizon:
-        """From the first thing that happened to some years from today, in whole months so that
-        unfolded hours can be used again."""
-        began = [self.start, self.today]
+    def _check_stretches(self) -> None:
         for row in self.document["packages"]:
-            started = moment_of(row["started_at"])
-            if started is not None:
-                began.append(started.astimezone(self.clock.zone).date())
-        first = min(began)
-        last = max(self.start, self.today)
-        return Horizon(
-            self.clock,
-            date(first.year, first.month, 1),
-            date(last.year + years, last.month, 1),
-        )
-
-    def _place_hours(self, place: PlaceRow) -> Spans:
-        name = place["name"]
-        week = tuple(_weekly_spans(place))
-        if not week:
-            waiting = [
-                row["code"]
-                for row in self.document["packages"]
-                if row["place"] == name and row["finished_at"] is None
-            ]
-            if waiting:
+            if not row["unbroken"] or row["started_at"] is not None:
+                continue
+            longest = self.opening.longest(self.opening.of_package(row))
+            if longest < row["likely_minutes"]:
                 self._fail(
-                    f"{name} has no opening hours; add them so that work there can be planned.",
-                    *waiting,
+                    f"{row['code']} {row['title']} takes {say_elapsed(row['likely_minutes'])} in"
+                    f" one go, but {row['place']} is never open longer than"
+                    f" {say_elapsed(longest)} at a stretch; let the work be interrupted, shorten"
+                    " it, or add opening hours.",
+                    row["code"],
                 )
-            self.always_open.add(name)
-            week = tuple((weekday, 0, DAY) for weekday in range(7))
-        shut: set[date] = set()
-        for row in place["closures"]:
-            first, last = date.fromisoformat(row["first_day"]), date.fromisoformat(row["last_day"])
-            shut.update(days_between(max(first, self.horizon.first), min(last, self.horizon.last)))
-        try:
-            shut |= public_holidays(
-                place["holiday_country"],
-                place["holiday_region"],
-                self.horizon.first.year,
-                self.horizon.last.year,
-            )
-        except UnknownHolidays as unknown:
-            self._fail(f"{name}: {unknown}.")
-        return unfold(week, frozenset(shut), self.horizon)
-
-    def _calendar(self, row: PackageRow) -> str:
-        """The place's hours, less the days on which somebody named is away; made on first use."""
-        name = _at(row["place"])
-        away = sorted(person for person in row["people"] if self.absences.get(person))
-        if not away or row["finished_at"] is not None:
-            return name
-        shared = f"{name} without {', '.join(away)}"
-        if shared not in self.calendars:
-            days = [days for person in away for days in self.absences[person]]
-            self.calendars[shared] = without(self.calendars[name], day_spans(days, self.clock))
-        return shared
 
     # Packages and what joins them
 
@@ -296,7 +232,7 @@ class _Builder:
         return Package(
             id=row["code"],
             work=row["likely_minutes"],
-            calendar=self._calendar(row),
+            calendar=self.opening.of_package(row),
             hold=row["hold_minutes"],
             place=row["place"],
             pieces=pieces.used_by[row["code"]],
@@ -308,6 +244,7 @@ class _Builder:
             progress=progress,
             low=row["low_minutes"],
             high=row["high_minutes"],
+            unbroken=row["unbroken"],
         )
 
     def _demands(self, row: PackageRow) -> Iterator[Demand]:
@@ -345,7 +282,9 @@ class _Builder:
                     relation=Relation(row["relation"]),
                     min_lag=row["min_lag_minutes"],
                     max_lag=row["max_lag_minutes"],
-                    lag_calendar=_at(self.packages[row["after"]]["place"]) if working else None,
+                    lag_calendar=at_place(self.packages[row["after"]]["place"])
+                    if working
+                    else None,
                 )
             )
         names = {row["tag"]: row["name"] for row in self.document["pieces"]}
@@ -373,7 +312,7 @@ class _Builder:
         if CREW in wanted:
             outages = tuple(
                 Outage(start, end, 1)
-                for days in self.absences.values()
+                for days in self.opening.absences.values()
                 for start, end in day_spans(days, self.clock)
             )
             yield Resource(CREW, len(self.document["crew"]), ResourceKind.CREW, outages)
@@ -394,19 +333,3 @@ class _Builder:
         if spot.free_from is not None:
             return spot.free_from
         return 0 if spot.since is None else self.clock.minutes(spot.since)
-
-
-def _at(place: str) -> str:
-    """The id of a place's calendar."""
-    return f"hours of {place}"
-
-
-def _weekly_spans(place: PlaceRow) -> Iterator[WeeklySpan]:
-    for row in place["hours"]:
-        closes = _minute_of_day(row["closes"]) or DAY
-        yield row["weekday"], _minute_of_day(row["opens"]), closes
-
-
-def _minute_of_day(text: str) -> Minutes:
-    hours, minutes = text.split(":")[:2]
-    return int(hours) * 60 + int(minutes)

@@ -41,6 +41,8 @@ def cause_sentence(built: Built, dates: Dates, cause: Cause) -> str:
     hours = f"{row['place']} opens {opens}"
     if away:
         hours = f"{row['place']} is open with {away} there from {opens}"
+    if row["unbroken"]:
+        hours = f"{say_elapsed(row['likely_minutes'])} in one go fit there from {opens} on"
     if cause.behind.kind in (CauseKind.NOW, CauseKind.REFIT_START):
         return f"nothing holds it: {hours}"
     said, reason = _sentence(built, dates, cause.behind), ""

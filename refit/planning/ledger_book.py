@@ -171,15 +171,14 @@ def tell_pending(entry: LedgerEntry) -> None:
             log.exception("what moved the launch of refit %s cannot be told apart", entry.refit_id)
     if not found:
         found = list(_untold(entry))
+    pending = LedgerEntry.objects.filter(pk=entry.pk, kind=LedgerKind.PENDING)
+    if entry.plan is None:
+        pending.update(kind=LedgerKind.SEVERAL, said=found[0].cause.said)
+        return
     with transaction.atomic():
-        pending = LedgerEntry.objects.select_for_update().filter(
-            pk=entry.pk, kind=LedgerKind.PENDING
-        )
-        if pending.exists() and entry.plan is not None:
-            pending.delete()
+        deleted, _ = pending.delete()
+        if deleted:
             _write(entry.refit, entry.plan, found, entry.position)
-        else:
-            pending.update(kind=LedgerKind.SEVERAL, said=found[0].cause.said)
 
 
 def _window_again(entry: LedgerEntry) -> Window | None:

@@ -13,6 +13,7 @@ from refit.interchange.document import RefitDocument
 from refit.work.models import (
     CrewMember,
     Dependency,
+    Distance,
     JournalEntry,
     Piece,
     Place,
@@ -115,6 +116,8 @@ class _Names:
                     yield "pieces", name
         elif kind == "dependency":
             yield from self._dependency(entry)
+        elif kind == "distance":
+            yield from self._distance(entry)
         elif kind == "handoff":
             for tag in self._piece_of(entry):
                 yield "pieces", tag
@@ -146,6 +149,13 @@ class _Names:
             for before in self._names_of("workpackage", facts.get("before"), None):
                 for after in self._names_of("workpackage", facts.get("after"), None):
                     yield "dependencies", f"{before} > {after} > {facts.get('relation')}"
+
+    def _distance(self, entry: JournalEntry) -> Iterator[Spot]:
+        found = Distance.objects.filter(pk=entry.subject_id or 0).values("origin", "destination")
+        facts: dict[str, Any] = dict(found.first() or {}) | entry.before | entry.after
+        for origin in self._names_of("place", facts.get("origin"), None):
+            for destination in self._names_of("place", facts.get("destination"), None):
+                yield "distances", f"{origin} > {destination}"
 
     def _piece_of(self, entry: JournalEntry) -> list[str]:
         rows = Handoff.objects.filter(pk=entry.subject_id or 0)

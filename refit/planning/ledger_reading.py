@@ -17,11 +17,24 @@ NOBODY = "nobody in particular"
 
 @dataclass(frozen=True)
 class Line:
-    """One entry; ``total``: the drift with it and all before it."""
+    """One entry, or a row of entries that say the same of time passing; ``entry`` is the last.
+
+    ``total``: the drift with it and all before it.
+    """
 
     entry: LedgerEntry
+    launch_before: datetime
     moved: Distance
     total: Distance
+    times: int = 1
+
+    def goes_on(self, entry: LedgerEntry) -> bool:
+        """Whether the next entry only says once more that the same work was not done."""
+        return (
+            self.entry.kind == LedgerKind.TIME == entry.kind
+            and self.entry.said == entry.said
+            and self.entry.package_id == entry.package_id
+        )
 
 
 @dataclass(frozen=True)
@@ -65,11 +78,16 @@ def read_ledger(refit: Refit, *, since: Baseline | None = None) -> Ledger | None
     start, after = entries[first], entries[first + 1 :]
     moments = [start.launch_after, *(entry.launch_after for entry in after)]
     yardstick = Yardstick(refit, min(moments), max(moments))
-    lines, total = [], NOTHING
+    lines: list[Line] = []
+    total = NOTHING
     for entry in after:
         moved = yardstick.between(entry.launch_before, entry.launch_after)
         total += moved
-        lines.append(Line(entry, moved, total))
+        if lines and lines[-1].goes_on(entry):
+            last = lines.pop()
+            lines.append(Line(entry, last.launch_before, last.moved + moved, total, last.times + 1))
+        else:
+            lines.append(Line(entry, entry.launch_before, moved, total))
     return Ledger(
         lines=lines,
         launch_from=moments[0],
@@ -85,6 +103,6 @@ def _shares(lines: list[Line], name_of: Callable[[LedgerEntry], str]) -> list[Sh
     sums: dict[str, tuple[Distance, int]] = {}
     for line in lines:
         moved, entries = sums.get(name_of(line.entry), (NOTHING, 0))
-        sums[name_of(line.entry)] = moved + line.moved, entries + 1
+        sums[name_of(line.entry)] = moved + line.moved, entries + line.times
     shares = [Share(name, moved, entries) for name, (moved, entries) in sums.items()]
     return sorted(shares, key=lambda share: (-share.moved.elapsed, share.name))

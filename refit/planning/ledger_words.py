@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
-from typing import Any, TypedDict
+from typing import TypedDict
 from zoneinfo import ZoneInfo
 
 from refit.interchange.document import PackageRow, RefitDocument
@@ -118,63 +118,73 @@ def _said(step: Step, after: RefitDocument) -> str:
     said = f"{deed.actor} {deed.verb} {deed.name}".rstrip()
     if deed.verb in ("added", "removed", "imported"):
         return said
-    details = list(dict.fromkeys(_details(step.changes, after)))[:_SHOWN]
+    details = list(dict.fromkeys(_Details(step, after)))[:_SHOWN]
     return f"{said}: {'; '.join(details)}" if details else said
 
 
-def _details(changes: list[Change], document: RefitDocument) -> Iterator[str]:
-    zone = ZoneInfo(document["refit"]["time_zone"])
-    day = Decimal(document["refit"]["hours_a_day"])
-    for change in changes:
-        if change.spot[0] == "bookings":
-            yield _of_booking(change, zone)
-        elif change.spot[0] == "places" and "closures" in change.fields:
-            yield from _of_closures(change)
-        for name in change.fields:
-            if change.spot[0] == "packages":
-                yield from _of_package(name, change, zone, day)
+class _Details:
+    """What a step changed, said one after the other, as of its day."""
 
+    def __init__(self, step: Step, document: RefitDocument) -> None:
+        self.changes = step.changes
+        self.is_promise = step.deeds[-1].verb == "promised"
+        self.zone = ZoneInfo(document["refit"]["time_zone"])
+        self.day = Decimal(document["refit"]["hours_a_day"])
+        self.today = step.at.astimezone(self.zone).date()
 
-def _of_booking(change: Change, zone: ZoneInfo) -> str:
-    if change.after is None:
-        return "no agreed date any more"
-    return f"agreed for {_moment(change.after['at'], zone)}"
+    def __iter__(self) -> Iterator[str]:
+        for change in self.changes:
+            if change.spot[0] == "bookings":
+                yield self._booking(change)
+            elif change.spot[0] == "places" and "closures" in change.fields:
+                yield from self._closures(change)
+            elif change.spot[0] == "packages":
+                for name in change.fields:
+                    yield from self._package(name, change)
 
+    def _booking(self, change: Change) -> str:
+        if change.after is None:
+            return "no agreed date any more"
+        return f"agreed for {self._moment(change.after['at'])}"
 
-def _of_closures(change: Change) -> Iterator[str]:
-    assert change.before is not None
-    assert change.after is not None
-    for row in change.after["closures"]:
-        if row not in change.before["closures"]:
-            first, last = (
-                say_day(datetime.fromisoformat(row[end]).date())
-                for end in ("first_day", "last_day")
-            )
-            yield f"shut {first}" if first == last else f"shut {first} to {last}"
+    def _closures(self, change: Change) -> Iterator[str]:
+        assert change.before is not None
+        assert change.after is not None
+        for row in change.after["closures"]:
+            if row not in change.before["closures"]:
+                first, last = (
+                    say_day(date.fromisoformat(row[end]), self.today)
+                    for end in ("first_day", "last_day")
+                )
+                yield f"shut {first}" if first == last else f"shut {first} to {last}"
 
+    def _package(self, name: str, change: Change) -> Iterator[str]:
+        assert change.before is not None
+        assert change.after is not None
+        was, now = change.before[name], change.after[name]
+        match name:
+            case "promised":
+                said = "" if self.is_promise else "promised for "
+                yield f"{said}{self._moment(now)}" if now else "no promise any more"
+            case "deadline":
+                yield f"to be finished by {self._moment(now)}" if now else "no deadline any more"
+            case "likely_minutes":
+                yield f"{self._work(now)} of work instead of {self._work(was)}"
+            case "remaining_minutes" if now is not None:
+                yield f"{self._work(now)} left"
+            case "hold_minutes":
+                yield f"hold of {say_elapsed(now)} instead of {say_elapsed(was)}"
+            case "unbroken":
+                yield "done in one go" if now else "may be interrupted"
+            case "vendor":
+                yield f"done by {now or OUR_CREW}"
+            case "place":
+                yield f"at {now}"
+            case "people":
+                yield f"by {say_list(now)}" if now else "nobody named"
 
-def _of_package(name: str, change: Change, zone: ZoneInfo, day: Decimal) -> Iterator[str]:
-    assert change.before is not None
-    assert change.after is not None
-    was, now = change.before[name], change.after[name]
-    match name:
-        case "promised":
-            yield f"promised for {_moment(now, zone)}" if now else "no promise any more"
-        case "deadline":
-            yield f"to be finished by {_moment(now, zone)}" if now else "no deadline any more"
-        case "likely_minutes":
-            yield f"{say_working_time(now, day)} of work instead of {say_working_time(was, day)}"
-        case "remaining_minutes" if now is not None:
-            yield f"{say_working_time(now, day)} left"
-        case "hold_minutes":
-            yield f"hold of {say_elapsed(now)} instead of {say_elapsed(was)}"
-        case "vendor":
-            yield f"done by {now or OUR_CREW}"
-        case "place":
-            yield f"at {now}"
-        case "people":
-            yield f"by {say_list(now)}" if now else "nobody named"
+    def _work(self, minutes: int) -> str:
+        return say_working_time(minutes, self.day)
 
-
-def _moment(text: Any, zone: ZoneInfo) -> str:
-    return say_moment(datetime.fromisoformat(text), zone)
+    def _moment(self, text: str) -> str:
+        return say_moment(datetime.fromisoformat(text), self.zone, self.today)

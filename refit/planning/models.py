@@ -294,3 +294,32 @@ class WhatIf(models.Model):
 
     def __str__(self) -> str:
         return f"what {self.user} tries on {self.refit}"
+
+
+class PlanRisk(models.Model):
+    """How sure the launch of one plan is, from `runs` runs of it. Written by `planning.risk`.
+
+    ``p10`` … ``p90``: the moment by which that many runs of a hundred are afloat. ``wanted_share``:
+    the share of runs afloat by the end of the day wanted, None if none was wanted. ``drives``: by
+    code of the package, the share of runs in which it drives the launch, those without left out.
+    ``promises``: objects with ``code``, ``vendor``, ``gain`` (elapsed minutes that the launch comes
+    earlier on average if this return is never late) and ``drives`` (share of runs in which its
+    lateness drives the launch), the one that matters most first. ``bases``: objects with
+    ``vendor`` and ``returns``, the returns on record that its lateness rests on, 0 if assumed.
+    """
+
+    plan = models.OneToOneField(Plan, on_delete=models.CASCADE, related_name="risk")
+    runs = models.PositiveIntegerField()
+    p10 = models.DateTimeField()
+    p50 = models.DateTimeField()
+    p80 = models.DateTimeField()
+    p90 = models.DateTimeField()
+    mean = models.DateTimeField()
+    wanted_share = models.FloatField(null=True)
+    drives = models.JSONField(default=dict)
+    promises = models.JSONField(default=list)
+    bases = models.JSONField(default=list)
+    seconds = models.FloatField()
+
+    def __str__(self) -> str:
+        return f"how sure the {self.plan} is"

@@ -27,6 +27,7 @@ from .history import forget_old_plans
 from .ledger import Booked
 from .ledger_book import book, prepare_booking
 from .models import Plan, PlannedMove, PlannedPackage, PlanState, PlanTrouble
+from .risk import queue_risk
 from .solve import NoPlan, Solved, solve
 
 log = logging.getLogger(__name__)
@@ -150,6 +151,7 @@ def store_plan(
     except DatabaseError as error:  # a lock we did not wait for, a row gone, another plan current
         log.info("plan of refit %s not stored: %s", refit.pk, error)
         raise Overtaken from error
+    queue_risk(plan)
     return plan
 
 

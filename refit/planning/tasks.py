@@ -9,11 +9,13 @@ from celery import shared_task
 from django.db.models import F, Q
 from django.utils import timezone
 
-from refit.work.models import Refit
+from refit.work.models import Actor, Refit
 
 from .ledger_book import tell_pending
-from .models import LedgerEntry, LedgerKind, Plan, PlanState, PlanTrouble
+from .models import LedgerEntry, LedgerKind, Plan, PlanState, PlanTrouble, WhatIf
+from .risk import store_risk
 from .services import replan
+from .whatif import is_current, work_out_now
 
 log = logging.getLogger(__name__)
 
@@ -23,6 +25,10 @@ reported as finished pushes everything behind it a little further every hour."""
 
 A_MINUTE = timedelta(minutes=1)
 """How long an entry of the ledger may wait for its own task before the sweep sees to it."""
+
+
+WEIGHED_WITHIN = timedelta(minutes=10)
+"""How long after a plan was made the sweep still looks whether somebody said how sure it is."""
 
 
 @shared_task(ignore_result=True)
@@ -73,3 +79,44 @@ def is_stale(refit: Refit, plan: Plan | None, now: datetime) -> bool:
         return True
     midnight = datetime.combine(refit.today(now), time(), refit.zone)
     return plan.computed_at < midnight or plan.computed_at <= now - FRESH_FOR
+
+
+@shared_task(ignore_result=True)
+def work_out_what_if(sandbox_id: int) -> None:
+    """Compare the plans with and without what somebody tries, for refits that take long to plan."""
+    sandbox = WhatIf.objects.select_related("refit", "user").filter(pk=sandbox_id).first()
+    now = timezone.now()
+    if sandbox is not None and not is_current(sandbox, now):
+        actor = Actor(sandbox.user.name or sandbox.user.email, "manager", sandbox.user.pk)
+        work_out_now(sandbox, actor=actor, now=now)
+
+
+@shared_task(ignore_result=True)
+def weigh_plan(plan_id: int) -> None:
+    """Say how sure the launch of a plan is, unless it has been replaced in the meantime."""
+    plan = Plan.objects.select_related("refit").filter(pk=plan_id).first()
+    if plan is not None:
+        store_risk(plan)
+
+
+@shared_task(ignore_result=True)
+def weigh_unweighed() -> int:
+    """Say it for current plans of which nobody has yet; how many. To be run every minute or so.
+
+    One that cannot be weighed is tried for `WEIGHED_WITHIN` and then left alone: it will be
+    replaced within hours.
+    """
+    plans = Plan.objects.filter(
+        state=PlanState.CURRENT,
+        risk=None,
+        launch_at__isnull=False,
+        refit__closed_at=None,
+        computed_at__gte=timezone.now() - WEIGHED_WITHIN,
+    )
+    weighed = 0
+    for plan in plans.select_related("refit"):
+        try:
+            weighed += store_risk(plan) is not None
+        except Exception:  # one refit must not keep the others waiting
+            log.exception("plan %s could not be weighed", plan.pk)
+    return weighed

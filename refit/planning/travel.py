@@ -7,10 +7,12 @@ any factor, which is why a pair can be entered.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from enum import StrEnum
 from math import asin, ceil, cos, radians, sin, sqrt
 
-from refit.interchange.document import DistanceRow, PlaceRow, RefitDocument, RefitRow
+from refit.interchange.document import DistanceRow, PlaceRow, RefitDocument
 from refit.scheduling.problem import Minutes
 
 EARTH_RADIUS_KM = 6371.0
@@ -29,54 +31,89 @@ def great_circle_km(first: Position, second: Position) -> float:
     return 2 * EARTH_RADIUS_KM * asin(min(1.0, sqrt(half)))
 
 
+class Known(StrEnum):
+    """What a way was reckoned from, the best first."""
+
+    MINUTES = "minutes entered"
+    KILOMETRES = "kilometres entered"
+    COORDINATES = "coordinates"
+    NOTHING = "nothing"
+
+
 @dataclass(frozen=True, slots=True)
 class Way:
     """From one place to another: ``minutes`` door to door, loading included.
 
-    ``kilometres`` on the road, None if only a time is known; ``guess`` if neither is.
+    ``kilometres`` on the road, None if only a time is known.
     """
 
     minutes: Minutes
     kilometres: float | None
-    guess: bool = False
+    known: Known = Known.MINUTES
+
+    @property
+    def guess(self) -> bool:
+        return self.known is Known.NOTHING
+
+
+@dataclass(frozen=True, slots=True)
+class Driving:
+    """What the settings of the refit say about roads."""
+
+    factor: float
+    kmh: int
+    loading: Minutes
 
 
 class Roads:
     """Ways between the places of one refit, by their names, the same in both directions unless
     each was entered for itself."""
 
-    def __init__(self, document: RefitDocument) -> None:
-        self._refit: RefitRow = document["refit"]
+    def __init__(
+        self,
+        driving: Driving,
+        positions: Mapping[str, Position | None],
+        rows: Iterable[DistanceRow],
+    ) -> None:
+        self.driving = driving
+        self._positions = positions
         self._rows: dict[tuple[str, str], DistanceRow] = {}
-        for row in document["distances"]:
+        for row in rows:
             self._rows[row["origin"], row["destination"]] = row
             self._rows.setdefault((row["destination"], row["origin"]), row)
-        self._positions = {place["name"]: _position(place) for place in document["places"]}
+
+    @classmethod
+    def of(cls, document: RefitDocument) -> Roads:
+        refit = document["refit"]
+        return cls(
+            Driving(float(refit["road_factor"]), refit["road_speed_kmh"], refit["loading_minutes"]),
+            {place["name"]: _position(place) for place in document["places"]},
+            document["distances"],
+        )
 
     def way(self, origin: str, destination: str) -> Way:
         """KeyError if a place is unknown and no distance was entered for it."""
         if origin == destination:
             return Way(0, 0.0)
-        kilometres = self.kilometres(origin, destination)
+        kilometres, known = self._kilometres(origin, destination)
         row = self._rows.get((origin, destination))
-        loading = self._refit["loading_minutes"]
         if row is not None and row["minutes"] is not None:
-            return Way(row["minutes"] + loading, kilometres)
+            return Way(row["minutes"] + self.driving.loading, kilometres)
         if kilometres is None:
-            return Way(GUESS, None, guess=True)
+            return Way(GUESS, None, known)
         # Rounding first: 70 km at 70 km/h is 60 minutes, not 61 for a bit of binary dust.
-        driving = ceil(round(kilometres * 60 / self._refit["road_speed_kmh"], 6))
-        return Way(driving + loading, kilometres)
+        minutes = ceil(round(kilometres * 60 / self.driving.kmh, 6))
+        return Way(minutes + self.driving.loading, kilometres, known)
 
-    def kilometres(self, origin: str, destination: str) -> float | None:
+    def _kilometres(self, origin: str, destination: str) -> tuple[float | None, Known]:
         """Road kilometres as entered, or estimated from the coordinates; None if neither."""
         row = self._rows.get((origin, destination))
         if row is not None and row["kilometres"] is not None:
-            return float(row["kilometres"])
+            return float(row["kilometres"]), Known.KILOMETRES
         first, second = self._positions[origin], self._positions[destination]
         if first is None or second is None:
-            return None
-        return great_circle_km(first, second) * float(self._refit["road_factor"])
+            return None, Known.NOTHING
+        return great_circle_km(first, second) * self.driving.factor, Known.COORDINATES
 
 
 def _position(place: PlaceRow) -> Position | None:

@@ -79,3 +79,8 @@ def say_list(words: list[str]) -> str:
     if len(words) < 2:
         return "".join(words)
     return f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def say_typed(text: str) -> str:
+    """What somebody typed, in quotation marks, cut where it is long: “6”."""
+    return f"“{text[:60]}…”" if len(text) > 60 else f"“{text}”"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from datetime import date, timedelta
 
-from refit.desk.course import MARGIN, RIGHT, WIDTH, draw_course
+from refit.desk.course import LETTER, MARGIN, RIGHT, WIDTH, draw_course
 from refit.planning.models import PlannedPackage
 from refit.work.models import Refit, WorkPackage
 from tests.builders import NOW
@@ -42,7 +42,8 @@ def test_a_wanted_day_after_the_launch_stretches_the_line() -> None:
     )
     assert course is not None
     assert course.wanted == course.end
-    assert course.wanted_left
+    # The label ends where the drawing does.
+    assert course.wanted_middle + LETTER * len(course.wanted_label) / 2 == WIDTH
     assert course.launch < course.end
 
 
@@ -64,6 +65,21 @@ def test_labels_of_mondays_leave_each_other_room() -> None:
         assert course is not None
         places = [tick.x for tick in course.ticks if tick.label]
         assert all(b - a >= 60 for a, b in itertools.pairwise(places))
+
+
+def test_no_label_below_the_line_touches_another() -> None:
+    for launch in (5, 20, 43, 90, 400):
+        for wanted in range(-20, 120):
+            refit = Refit(time_zone="UTC", wanted_launch=NOW.date() + timedelta(days=wanted))
+            course = draw_course(
+                refit=refit, now=NOW, launch_at=NOW + timedelta(days=launch), chain=[]
+            )
+            assert course is not None
+            labels = [(6 + LETTER * 2.5, "today"), (course.wanted_middle, course.wanted_label)]
+            labels += [(tick.x, tick.label) for tick in course.ticks if tick.label]
+            ends = sorted((x - LETTER * len(s) / 2, x + LETTER * len(s) / 2) for x, s in labels)
+            assert all(a[1] <= b[0] + 0.1 for a, b in itertools.pairwise(ends)), (launch, wanted)
+            assert ends[-1][1] <= WIDTH + 0.1
 
 
 def test_a_launch_that_is_past_is_not_drawn() -> None:

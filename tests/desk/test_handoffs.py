@@ -62,7 +62,7 @@ def test_a_piece_goes_its_way_with_counts_and_conditions() -> None:
     handoff.piece.refresh_from_db()
     assert handoff.piece.place == handoff.destination
     page = client.get(reverse("desk:piece", args=[refit.slug, handoff.piece_id])).content.decode()
-    assert "2 left, 1 arrived." in page
+    assert "2 parts left, 1 arrived." in page
 
 
 def test_ready_can_be_taken_back() -> None:

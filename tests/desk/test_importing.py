@@ -13,6 +13,7 @@ from django.test import Client
 from django.utils import timezone
 
 from refit.accounts.models import Role
+from refit.interchange.columns import SHEETS
 from refit.interchange.document import check_document
 from refit.interchange.export import export_refit
 from refit.interchange.models import Upload
@@ -123,7 +124,7 @@ def test_exports_read_back_as_the_refit() -> None:
     assert check_document(json.loads(answer.content)) == export_refit(refit)
     for form in ("xlsx", "zip"):
         content = client.get(f"/r/{refit.slug}/export.{form}").content
-        assert len(read_files([(f"a.{form}", content)]).tables) == 7
+        assert len(read_files([(f"a.{form}", content)]).tables) == len(SHEETS)
         template = client.get(f"/r/{refit.slug}/import/template.{form}").content
         assert all(not table.rows for table in read_files([("a", template)]).tables)
     assert client.get(f"/r/{refit.slug}/export.pdf").status_code == 404

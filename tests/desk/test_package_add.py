@@ -66,6 +66,7 @@ def test_everything_about_a_package_is_stored() -> None:
         low_minutes="1 d",
         high_minutes="5 d",
         hold_minutes="36 h",
+        unbroken="on",
         hold_reason="cure",
         deadline="2027-02-01T12:00",
         deadline_reason="the hoist is booked",
@@ -88,6 +89,7 @@ def test_everything_about_a_package_is_stored() -> None:
     assert [(use.piece, use.effect) for use in package.piece_uses.all()] == [(piece, "fits")]
     assert package.is_launch
     assert package.takes_bay
+    assert package.unbroken
 
 
 def test_times_are_typed_in_the_zone_of_the_refit() -> None:

@@ -113,9 +113,9 @@ def test_measures_that_nobody_touched_stay_as_they_are() -> None:
     ("field", "value", "said"),
     [
         ("tag", "", "required"),
-        ("length_m", "long", "not a number of m"),
-        ("weight_kg", "-3", "not less than nothing"),
-        ("length_m", "nan", "not less than nothing"),
+        ("length_m", "long", "is not a number"),
+        ("weight_kg", "-3", "not be less than 0"),
+        ("length_m", "nan", "is not a number"),
         ("parts", "-1", "greater than or equal to 0"),
         ("place", "99999", "available choices"),
     ],

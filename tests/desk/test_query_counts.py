@@ -33,7 +33,7 @@ pytestmark = pytest.mark.django_db
 LISTS = (
     "today", "packages", "pieces", "vendors", "places", "crew", "findings", "journal", "links",
     "settings", "package-add", "piece-add", "vendor-add", "place-add", "crew-add", "zone-add",
-    "finding-add",
+    "finding-add", "roads",
 )  # fmt: skip
 PAGES = ("package", "package-edit", "piece", "piece-edit", "vendor", "vendor-edit", "handoff")
 

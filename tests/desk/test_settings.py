@@ -131,7 +131,7 @@ def test_a_newcomer_starts_a_refit_and_is_its_manager() -> None:
         ("currency", "€", "Three letters"),
         ("wanted_launch", "2026-01-01", "cannot come before"),
         ("hours_0", "", "must be open"),
-        ("hours_0", "8", "not a span"),
+        ("hours_0", "8", "are no hours"),
     ],
 )
 def test_a_wrong_answer_starts_nothing(field: str, value: str, said: str) -> None:

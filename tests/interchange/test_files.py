@@ -80,7 +80,7 @@ def test_a_file_is_known_by_its_headings_when_its_name_says_nothing() -> None:
         )
     ) == [
         "list.csv: Neither its name nor its headings say what it holds. Sheets and files are "
-        "called places, vendors, crew, zones, pieces, packages, dependencies."
+        "called places, vendors, crew, zones, pieces, packages, dependencies, distances."
     ]
 
 
@@ -226,7 +226,11 @@ def test_text_that_looks_like_a_formula_stays_text_in_a_workbook() -> None:
 @pytest.mark.django_db
 @pytest.mark.parametrize("form", ["csv", "xlsx"])
 def test_a_whole_refit_can_be_carried_into_an_empty_one_by_sheets(form: str) -> None:
-    full = the_refit()
+    roads = [
+        {"origin": "Home shed", "destination": "Coating booth", "kilometres": "38.5"},
+        {"origin": "Coating booth", "destination": "Home shed", "minutes": 50},
+    ]
+    full = the_refit(distances=roads)
     document = export_refit(full)
     content = csv_files(document) if form == "csv" else workbook(document)
     lists: dict[str, list[Any]] = {sheet.kind: [] for sheet in SHEETS}

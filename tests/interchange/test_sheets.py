@@ -11,13 +11,15 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from refit.interchange.changes import preview_sheets
-from refit.interchange.columns import SHEETS, Column, Sheet
+from refit.interchange.columns import SHEETS
 from refit.interchange.document import check_document
 from refit.interchange.export import export_refit
 from refit.interchange.reading import SheetError
+from refit.interchange.sheet import Column, Sheet
 from refit.work.models import (
     Booking,
     Dependency,
+    Distance,
     JournalEntry,
     Piece,
     Place,
@@ -145,6 +147,48 @@ def test_sheets_may_refer_to_what_other_sheets_bring_in_any_order() -> None:
     ]
     assert package.place.closures.get().reason == "winter"
     assert Dependency.objects.get(after=package).min_lag_minutes == -120
+
+
+def test_roads_are_found_again_by_their_ends_and_the_way_back_is_another() -> None:
+    refit = the_refit()
+    head = ["origin", "destination", "kilometres", "minutes"]
+    there = ["Home shed", "Coating booth", "38,5", ""]
+    take_in(refit, ("distances.csv", as_csv(head, there)))
+    road = Distance.objects.get()
+    assert (str(road), str(road.kilometres), road.minutes) == (
+        "Home shed to Coating booth", "38.50", None,
+    )  # fmt: skip
+    back = ["Coating booth", "Home shed", "", "50"]
+    entry = take_in(refit, ("distances.csv", as_csv(head, [*there[:3], "45"], back)))
+    assert entry is not None
+    assert entry.subject_name == "sheets: 1 distance new, 1 changed"
+    assert entry.after["distances"]["Coating booth to Home shed"]["minutes"] == "50"
+    assert sorted(Distance.objects.values_list("pk", "minutes"))[0] == (road.pk, 45)
+    miles = as_csv(["origin", "destination", "miles"], [*there[:2], "24"])
+    take_in(refit, ("distances.csv", miles))
+    # 24 * 1.609344 km = 38.624256 km, kept to ten metres.
+    assert str(Distance.objects.get(pk=road.pk).kilometres) == "38.62"
+
+
+def test_a_road_that_leads_nowhere_is_named_at_its_row() -> None:
+    refit = the_refit()
+    rows = [["Home shed", "Home shed", "1"], ["Home shed", "Moon", "1"], ["", "Home shed", "1"]]
+    head = ["origin", "destination", "kilometres"]
+    assert said_about(refit, ("distances.csv", as_csv(head, *rows))) == [
+        "distances, row 2: Origin and destination are the same place.",
+        "distances, row 3, column “destination”: Destination “Moon” is not among the places. "
+        "There are: Coating booth, Home shed.",
+        "distances, row 4, column “origin”: It must not be empty.",
+    ]
+    assert said_about(refit, ("distances.csv", as_csv(["origin", "kilometres"], ["x", "1"]))) == [
+        "distances: The column “destination” is missing."
+    ]
+    long = as_csv([*head, "minutes"], ["Home shed", "Coating booth", "100000", "-5"])
+    assert [one.partition(":")[0] for one in said_about(refit, ("distances.csv", long))] == [
+        "distances, row 2, column “kilometres”",
+        "distances, row 2, column “minutes”",
+    ]
+    assert not Distance.objects.exists()
 
 
 def test_the_same_row_twice_is_refused_by_both_numbers() -> None:
@@ -310,7 +354,8 @@ def draw_cell(data: st.DataObject, sheet: Sheet, column: Column) -> str:
     if column.fact in sheet.keys and sheet.kind in TYPED:
         return data.draw(st.sampled_from(TYPED[sheet.kind]))
     named = {"place": "places", "returns_to": "places", "vendor": "vendors", "people": "crew",
-             "zones": "zones", "before": "packages", "after": "packages"}  # fmt: skip
+             "zones": "zones", "before": "packages", "after": "packages",
+             "origin": "places", "destination": "places"}  # fmt: skip
     kind = "pieces" if column.of == "pieces" else named.get(column.fact, "")
     usual = TYPED.get(kind, [column.example])
     return data.draw(st.sampled_from([*usual * 6, *TYPED["other"]]))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime, timedelta
+from fractions import Fraction
 
 import pytest
 from django.db import connection
@@ -10,17 +11,19 @@ from django.test.utils import CaptureQueriesContext
 
 from refit.planning.baselines import (
     CannotKeep,
+    PackageDrift,
     choose_baseline,
     drift_since,
     keep_baseline,
     launch_drifts,
 )
+from refit.planning.baselines_earned import Earned, earned_against
 from refit.planning.baselines_yardstick import Yardstick
 from refit.planning.history import KEPT, forget_old_plans
 from refit.planning.ledger_reading import read_ledger
-from refit.planning.models import Baseline, Plan
+from refit.planning.models import Baseline, BaselinePackage, Plan
 from refit.planning.services import replan
-from refit.work.models import Closure, JournalEntry, Refit
+from refit.work.models import Closure, JournalEntry, Refit, WorkPackage
 from refit.work.services import change_row, remove_row
 from tests.builders import A_MANAGER, NOW, a_dependency, a_package, a_place, a_refit
 
@@ -204,3 +207,88 @@ def test_a_refit_without_places_counts_every_day() -> None:
     refit = a_refit()
     measured = Yardstick(refit, NOW, NOW + 7 * DAY).between(NOW, NOW + 7 * DAY)
     assert (measured.working_days, measured.working) == (7, 7 * 1440)
+
+
+# Earned value
+
+
+def earned(refit: Refit, now: datetime) -> Earned | None:
+    baseline, plan = Baseline.objects.get(refit=refit), Plan.objects.current(refit)
+    assert plan is not None
+    return earned_against(drift_since(baseline, plan).kept, now)
+
+
+def a_row(
+    code: str, worth: int, start: int, weeks: int, done: Fraction = Fraction(0)
+) -> PackageDrift:
+    """A package of the published example, kept to begin after ``start`` weeks; done in parts."""
+    begins, ends = NOW + start * 7 * DAY, NOW + (start + weeks) * 7 * DAY
+    kept = BaselinePackage(code=code, start=begins, work_finish=ends, finish=ends, budget=worth)
+    package = WorkPackage(code=code, likely_minutes=1000)
+    if done:
+        package.started_at = begins
+        package.remaining_minutes = int(1000 - 1000 * done)
+    if done == 1:
+        package.finished_at = ends
+    return PackageDrift(code, code, package, kept, None, None, None)
+
+
+def test_the_figures_are_those_of_the_published_example() -> None:
+    # General Foundry (Render, Stair and Hanna; network published, budgets and status from memory),
+    # in thousands: budget 308; at the end of week 6 planned 162, earned 100. Durations in weeks are
+    # 2, 3, 2, 4, 4, 3, 5, 2 and all begin as early as they can.
+    full, none = Fraction(1), Fraction(0)
+    tenth, fifth = Fraction(1, 10), Fraction(1, 5)
+    rows = [
+        a_row("A", 22, 0, 2, full), a_row("B", 30, 0, 3, full), a_row("C", 26, 2, 2, full),
+        a_row("D", 48, 3, 4, tenth), a_row("E", 56, 4, 4, fifth), a_row("F", 30, 4, 3, fifth),
+        a_row("G", 80, 8, 5, none), a_row("H", 16, 13, 2, none),
+    ]  # fmt: skip
+    found = earned_against(rows, NOW + 6 * 7 * DAY)
+    assert found is not None
+    value = found.value
+    assert [float(v) for v in (value.planned, value.earned, value.budget)] == [162, 100, 308]
+    assert found.value.schedule_index == Fraction(100, 162)
+    assert found.schedule.earned == 4 + Fraction(10, 36)
+    assert float(found.schedule.index or 0) == pytest.approx(0.7130, abs=5e-5)
+    assert float(found.schedule.variance) == pytest.approx(-1.722, abs=5e-4)
+    assert float(found.schedule.estimate_at_completion or 0) == pytest.approx(21.04, abs=5e-3)
+    assert found.ends_at is not None
+    assert (found.ends_at - NOW) / (7 * DAY) == pytest.approx(21.04, abs=5e-3)
+
+
+def test_before_the_baseline_begins_and_without_money_nothing_is_earned(refit: Refit) -> None:
+    planned(refit)
+    kept(refit)
+    assert earned(refit, NOW - DAY) is None
+    BaselinePackage.objects.update(budget=None)
+    assert earned(refit, NOW + DAY) is None
+
+
+def test_work_under_way_without_a_report_is_done_as_far_as_its_time_has_passed(
+    refit: Refit,
+) -> None:
+    planned(refit)
+    kept(refit)
+    refit.packages.filter(code="A").update(started_at=NOW)
+    # Weld is worth 300 and lasts from Wednesday 09:00 to Thursday 09:00.
+    planned(refit, NOW + timedelta(hours=6))
+    found = earned(refit, NOW + timedelta(hours=6))
+    assert found is not None
+    assert [float(v) for v in (found.value.planned, found.value.earned)] == [75, 75]
+    assert found.without_money == 1
+    refit.packages.filter(code="A").update(finished_at=NOW + timedelta(hours=6))
+    found = earned(refit, NOW + timedelta(hours=6))
+    assert found is not None
+    assert found.value.earned == 300
+
+
+def test_what_was_removed_since_is_not_earned(refit: Refit) -> None:
+    planned(refit)
+    kept(refit)
+    remove_row(refit=refit, row=refit.packages.get(code="A"), actor=A_MANAGER, now=NOW)
+    planned(refit, NOW + 2 * DAY)
+    found = earned(refit, NOW + 2 * DAY)
+    assert found is not None
+    assert [float(v) for v in (found.value.planned, found.value.earned)] == [300, 0]
+    assert found.ends_at is None

@@ -12,13 +12,28 @@ from django.test.utils import CaptureQueriesContext
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from refit.custody.models import Handoff
+from refit.custody.services import promise, say_ready
+from refit.demo.scenario import demo_document
+from refit.interchange.export import export_refit
 from refit.planning import ledger_book
+from refit.planning.ledger_changes import apply_changes, differences
 from refit.planning.ledger_reading import Ledger, read_ledger
+from refit.planning.ledger_sources import keep_source, source_of
 from refit.planning.models import LedgerEntry, LedgerKind, Plan, PlanSource
 from refit.planning.services import replan
 from refit.planning.tasks import replan_stale, tell_ledger_apart
 from refit.quality.models import Finding
-from refit.work.models import Actor, CrewMember, Dependency, Place, Refit, WorkPackage
+from refit.work.models import (
+    Actor,
+    CrewMember,
+    Dependency,
+    PieceUse,
+    Place,
+    Refit,
+    WorkPackage,
+    record,
+)
 from refit.work.services import (
     add_row,
     change_row,
@@ -33,6 +48,7 @@ from tests.builders import (
     a_crew_member,
     a_dependency,
     a_package,
+    a_piece,
     a_place,
     a_refit,
     a_vendor,
@@ -115,7 +131,7 @@ def test_a_vendors_promise_is_booked_to_the_vendor(refit: Refit) -> None:
     assert line.entry.kind == LedgerKind.PROMISE
     assert (line.entry.party, line.entry.actor) == ("Coater Hollin", "Coater Hollin")
     assert line.entry.package == package(refit, "C1")
-    assert line.entry.said == ("Coater Hollin promised C1 Coat: promised for Tue 1 Dec 09:00")
+    assert line.entry.said == ("Coater Hollin promised C1 Coat: Tue 1 Dec 09:00")
     assert (line.entry.launch_before, line.entry.launch_after) == (
         first.launch_at,
         second.launch_at,
@@ -246,6 +262,49 @@ def test_work_that_ends_early_moves_the_launch_earlier(refit: Refit) -> None:
     assert lines[-1].total == ledger(refit).drift
 
 
+def test_a_promise_from_the_vendors_page_is_one_entry(refit: Refit) -> None:
+    frame = a_piece(refit, name="Frame", place=Place.objects.get(name="Booth"))
+    for code in ("C1", "F1"):
+        PieceUse.objects.create(package=package(refit, code), piece=frame)
+    replanned(refit, NOW)
+    handoff = Handoff.objects.get()
+    now = NOW + timedelta(seconds=30)
+    promise(handoff=handoff, at=NOW + 7 * DAY, actor=A_VENDOR, now=now)
+    replanned(refit, now)
+    [line] = ledger(refit).lines
+    assert (line.entry.kind, line.entry.party) == (LedgerKind.PROMISE, "Coater Hollin")
+    assert line.entry.said.startswith("Coater Hollin promised Frame, Booth to Shed: Wed 2 Dec")
+    assert line.entry.package == package(refit, "C1")
+    say_ready(handoff=handoff, actor=A_VENDOR, now=now + HOUR)
+    replanned(refit, now + HOUR)
+    line = ledger(refit).lines[-1]
+    assert (line.entry.kind, line.entry.party) == (LedgerKind.PROGRESS, "Coater Hollin")
+    assert line.entry.said == "Coater Hollin said ready Frame, Booth to Shed"
+    assert line.moved.elapsed < 0
+    assert line.total == ledger(refit).drift
+
+
+def test_an_import_is_one_entry_whatever_it_changed(refit: Refit) -> None:
+    replanned(refit, NOW)
+    row = WorkPackage.objects.create(
+        refit=refit, code="N1", title="New", place=Place.objects.get(name="Shed"),
+        low_minutes=540, likely_minutes=540, high_minutes=540,
+    )  # fmt: skip
+    a_dependency(row, package(refit, "F1"))
+    a_dependency(package(refit, "C1"), row)
+    package(refit, "F1").people.set([a_crew_member(refit, name="Odd")])
+    record(
+        refit=refit, actor=A_MANAGER, now=NOW, verb="imported",
+        subject_name="sheets: 1 package new",
+        after={"packages": {"N1": {"title": "New"}}},
+    )  # fmt: skip
+    replanned(refit, NOW)
+    [line] = ledger(refit).lines
+    assert line.entry.kind == LedgerKind.SHEETS
+    assert line.entry.said == "Runa Ostlund imported sheets: 1 package new"
+    assert line.entry.party == ""
+
+
 def test_without_the_document_of_the_plan_before_the_journal_is_named(refit: Refit) -> None:
     replanned(refit, NOW)
     PlanSource.objects.all().delete()
@@ -255,6 +314,20 @@ def test_without_the_document_of_the_plan_before_the_journal_is_named(refit: Ref
     assert line.entry.kind == LedgerKind.SEVERAL
     assert line.entry.said == "Runa Ostlund changed F1 Fit"
     assert line.total == ledger(refit).drift
+
+
+def test_a_document_from_before_something_was_added_is_brought_up_to_date(refit: Refit) -> None:
+    plan = replanned(refit, NOW)
+    kept: Any = source_of(plan)
+    for row in kept["packages"]:
+        del row["takes_bay"]
+    kept["places"][0]["no longer known"] = 1
+    PlanSource.objects.all().delete()
+    keep_source(plan, kept)
+    assert source_of(plan) == export_refit(refit)
+    PlanSource.objects.all().delete()
+    keep_source(plan, kept | {"packages": [{}]})
+    assert source_of(plan) is None
 
 
 def test_a_change_that_the_journal_does_not_know_is_owned_up_to(refit: Refit) -> None:
@@ -302,7 +375,11 @@ def test_reading_takes_as_many_queries_for_many_entries(refit: Refit) -> None:
         replanned(refit, NOW + days * DAY)
     with CaptureQueriesContext(connection) as queries:
         found = ledger(refit)
-    assert len(found.lines) == 3
+    # Three plans say the same of the same package: one line.
+    [line] = found.lines
+    assert (line.times, line.launch_before) == (3, found.launch_from)
+    assert line.moved == line.total == found.drift
+    assert [share.entries for share in found.by_party] == [3]
     assert len(queries) <= 4
 
 
@@ -313,6 +390,24 @@ def test_a_plan_that_moves_nothing_costs_three_queries_more(refit: Refit) -> Non
     with CaptureQueriesContext(connection) as queries:
         ledger_book.book(refit=refit, plan=plan, solved=solved, booked=[])
     assert len(queries) <= 3
+
+
+def test_the_differences_of_two_documents_turn_one_into_the_other() -> None:
+    before, after = demo_document(NOW), demo_document(NOW + 30 * DAY)
+    after["packages"] = after["packages"][3:]
+    after["refit"]["hours_a_day"] = "7"
+    made: Any = apply_changes(before, differences(before, after))
+    wanted: Any = after
+    for name in wanted:
+        if name == "handoffs":  # planned ones follow from the plan
+            rows = [[h for h in d[name] if h["state"] != "planned"] for d in (made, wanted)]
+        else:
+            rows = [made[name], wanted[name]]
+        if isinstance(rows[0], list):
+            rows = [sorted(map(repr, some)) for some in rows]
+        assert name == "boat" or rows[0] == rows[1], name
+    assert before == demo_document(NOW)
+    assert differences(before, before) == []
 
 
 # Whatever is done, the ledger is the drift
@@ -431,7 +526,8 @@ def test_the_sum_of_the_ledger_is_the_drift(
     entries = [line.entry for line in found.lines]
     assert LedgerKind.PENDING not in {entry.kind for entry in entries}
     drift = last.launch_at - first.launch_at
-    assert sum((e.launch_after - e.launch_before for e in entries), timedelta()) == drift
+    stored = LedgerEntry.objects.filter(refit=refit)
+    assert sum((e.launch_after - e.launch_before for e in stored), timedelta()) == drift
     assert found.drift.elapsed == drift // timedelta(minutes=1)
     assert all(line.moved.elapsed for line in found.lines)
     for measure in ("elapsed", "working", "working_days", "calendar_days"):

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from refit.planning.travel import GUESS, Roads, great_circle_km
+from refit.planning.travel import GUESS, Known, Roads, great_circle_km
 
 from .documents import a_document, place
 
@@ -36,7 +36,7 @@ def test_the_short_way_round_goes_over_the_date_line() -> None:
 
 
 def roads(*distances: tuple[str, str, str | None, int | None], **refit: Any) -> Roads:
-    return Roads(
+    return Roads.of(
         a_document(
             places=[
                 place("Shed", latitude="0", longitude="0"),
@@ -57,18 +57,18 @@ def test_without_an_entry_the_straight_line_is_stretched_by_the_road_factor() ->
     way = roads().way("Shed", "Booth")
     assert way.minutes == 154
     assert way.kilometres == pytest.approx(133.434, abs=0.001)
-    assert not way.guess
+    assert way.known is Known.COORDINATES
 
 
 def test_entered_kilometres_are_driven_at_the_refits_speed() -> None:
     # 70 km at 70 km/h are exactly 60 minutes.
     way = roads(("Shed", "Booth", "70", None), road_speed_kmh=70).way("Shed", "Booth")
-    assert (way.minutes, way.kilometres) == (80, 70.0)
+    assert (way.minutes, way.kilometres, way.known) == (80, 70.0, Known.KILOMETRES)
 
 
 def test_entered_minutes_win_over_kilometres() -> None:
     way = roads(("Shed", "Booth", "70", 45)).way("Shed", "Booth")
-    assert (way.minutes, way.kilometres) == (65, 70.0)
+    assert (way.minutes, way.kilometres, way.known) == (65, 70.0, Known.MINUTES)
 
 
 def test_an_entry_holds_for_the_way_back_unless_that_has_its_own() -> None:

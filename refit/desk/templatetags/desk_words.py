@@ -8,7 +8,7 @@ from decimal import Decimal
 from django import template
 from django.utils import timezone
 
-from refit.desk import measures
+from refit.work import measures
 from refit.work.models import Refit
 from refit.work.wording import say_day
 

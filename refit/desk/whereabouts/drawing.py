@@ -1,7 +1,7 @@
 """Placed shapes to SVG. Colours, weights and dashes are classes, styled by `whereabouts.css`.
 
-Every word from the refit goes through `html.escape`; only this module builds markup by hand,
-because four hundred packages are some thousand elements.
+Every word from the refit goes through `html.escape`; only this module and `markup` build it by
+hand, because four hundred packages are some thousand elements. What a shape says: `words`.
 """
 
 from __future__ import annotations
@@ -11,30 +11,15 @@ from html import escape
 
 from django.utils.safestring import SafeString, mark_safe
 
-from refit.work.wording import say_day, say_list, say_moment
+from refit.work.wording import say_day
 
 from .lanes import RING
 from .layout import NAMES
+from .markup import element, line, number, rect, title
 from .order import HUES, QUIET
-from .rows import LegRow, PackageRow, Rows
+from .rows import Rows
 from .shapes import Block, Box, Branch, Flag, Label, Lane, Line, Picture, Slant, Sleeve
-
-
-def number(value: float) -> str:
-    """At most one decimal: a tenth of a pixel is enough, and keeps the page small."""
-    return f"{value:.1f}".removesuffix(".0")
-
-
-def element(name: str, css: str = "", inside: str = "", **attributes: float | str) -> str:
-    """One element; attributes are numbers or trusted words of this module, ``_`` for ``-``."""
-    parts = [name]
-    if css:
-        parts.append(f'class="{css}"')
-    for key, value in attributes.items():
-        text = value if isinstance(value, str) else number(value)
-        parts.append(f'{key.rstrip("_").replace("_", "-")}="{text}"')
-    opening = " ".join(parts)
-    return f"<{opening}>{inside}</{name}>" if inside else f"<{opening}/>"
+from .words import say_package, say_way
 
 
 def colour(hue: int) -> str:
@@ -42,27 +27,6 @@ def colour(hue: int) -> str:
     if hue == QUIET:
         return f"h{HUES + 1}"
     return f"h{hue}" if hue <= HUES else f"h{hue - HUES} twin"
-
-
-def rect(css: str, box: Box, inside: str = "", **attributes: float | str) -> str:
-    return element(
-        "rect",
-        css,
-        inside,
-        x=box.x,
-        y=box.y,
-        width=max(box.width, 0.0),
-        height=box.height,
-        **attributes,
-    )
-
-
-def line(css: str, x0: float, y0: float, x1: float, y1: float) -> str:
-    return element("line", css, x1=x0, y1=y0, x2=x1, y2=y1)
-
-
-def title(text: str) -> str:
-    return f"<title>{escape(text)}</title>"
 
 
 def patterns() -> SafeString:
@@ -80,49 +44,6 @@ def patterns() -> SafeString:
         '<circle class="wa-dot" cx="5.5" cy="5.5" r="1"/></pattern>'
     )
     return mark_safe(f"<defs>{''.join(made)}</defs>")
-
-
-# --- what a shape says ------------------------------------------------------------------------
-
-
-def say_package(package: PackageRow, rows: Rows) -> str:
-    """Title, dates, reason: the words behind a block."""
-    zone, today = rows.zone, rows.today
-    place = next((row.name for row in rows.places if row.id == package.place), "")
-    where = ", ".join(dict.fromkeys(word for word in (place, package.by) if word))
-    parts = [f"{package.code} {package.title}: {where}."]
-    begun = "Started" if package.started else "Starts"
-    over = "finished" if package.finished else "finishes"
-    parts.append(
-        f"{begun} {say_moment(package.start, zone, today)}, "
-        f"{over} {say_moment(package.work_finish, zone, today)}."
-    )
-    if package.finish > package.work_finish:
-        why = f" ({package.hold_reason})" if package.hold_reason else ""
-        parts.append(f"Holds until {say_moment(package.finish, zone, today)}{why}.")
-    if package.cause and not package.started:
-        parts.append(f"It {package.cause.rstrip('.')}.")
-    if package.drives:
-        parts.append("It is on the driving chain: a day more here is a day more to the launch.")
-    parts += [f"! {sentence}" for sentence in package.late]
-    return "\n".join(parts)
-
-
-def say_way(way: LegRow, rows: Rows) -> str:
-    names = {place.id: place.name for place in rows.places}
-    piece = next((row for row in rows.pieces if row.id == way.piece), None)
-    who = f"{piece.name} ({piece.tag})" if piece else "piece"
-    path = f"{names.get(way.origin, '?')} to {names.get(way.destination, '?')}"
-    if not way.recorded:
-        return f"{who}: {path}. The move was not recorded."
-    zone, today = rows.zone, rows.today
-    left = "left" if way.sent else "leaves"
-    there = "arrived" if way.arrived else "arrives"
-    said = (
-        f"{who}: {path}. It {left} {say_moment(way.depart, zone, today)} "
-        f"and {there} {say_moment(way.arrive, zone, today)}."
-    )
-    return f"{said}\n! {way.late}" if way.late else said
 
 
 # --- shapes -----------------------------------------------------------------------------------
@@ -385,16 +306,6 @@ def draw_names(picture: Picture) -> SafeString:
 def draw_picture(picture: Picture, rows: Rows) -> SafeString:
     """Everything but the names: one group, to be shown on screen and again on the print sheet."""
     return mark_safe(f'<g id="wa-all">{"".join(_content(picture, rows))}</g>')
-
-
-def describe(picture: Picture, rows: Rows) -> str:
-    """One sentence for those who do not see it."""
-    places = say_list([lane.place.name for lane in picture.lanes])
-    return (
-        f"Where {len(picture.pieces)} pieces are from {say_day(picture.scale.first)} on, at "
-        f"{places}; {len(picture.blocks)} packages and {len(picture.slants)} moves. "
-        "The same is told day by day and as a table below the picture."
-    )
 
 
 def draw_sheet(picture: Picture, first: float, last: float) -> SafeString:

@@ -6,7 +6,6 @@ wait, and the quiet ones of packages that need no piece.
 
 from __future__ import annotations
 
-from collections import defaultdict
 from dataclasses import dataclass, field
 
 from .labels import CAPTION_HEIGHT, Plate, plate_width
@@ -103,7 +102,9 @@ def plan_lane(stays: list[StayPlan], quiet: list[Placing]) -> LanePlan:
     lane = LanePlan()
     boats = [stay for stay in stays if stay.is_boat]
     others = [stay for stay in stays if not stay.is_boat]
-    rows = {stay.number: _stack_packages(stay) for stay in stays}
+    rows = _rows_of(boats)  # A boat back within minutes: its blocks may be wider than that.
+    for stay in others:
+        rows |= _rows_of([stay])
     if boats:
         made = lane.add("boat", 1)
         made += lane.add("beneath", max(len(rows[stay.number]) for stay in boats) - 1)
@@ -131,17 +132,20 @@ def plan_lane(stays: list[StayPlan], quiet: list[Placing]) -> LanePlan:
     return lane
 
 
-def _stack_packages(stay: StayPlan) -> list[list[Placing]]:
-    """Packages on one stay that overlap go one under the other; what drives comes first."""
+def _rows_of(stays: list[StayPlan]) -> dict[int, list[list[Placing]]]:
+    """The packages of each stay by track. Those that overlap go one under the other, also if they
+    are of different stays that share tracks; what drives comes first."""
     ordered = sorted(
-        stay.placings,
-        key=lambda placing: (placing.start, not placing.package.drives, -placing.finish),
+        ((placing, stay.number) for stay in stays for placing in stay.placings),
+        key=lambda one: (one[0].start, not one[0].package.drives, -one[0].finish),
     )
-    numbers = stack([placing.span for placing in ordered])
-    rows: dict[int, list[Placing]] = defaultdict(list)
-    for placing, number in zip(ordered, numbers, strict=True):
-        rows[number].append(placing)
-    return [rows[number] for number in range(max(numbers, default=0) + 1)]
+    numbers = stack([placing.span for placing, _ in ordered])
+    rows: dict[int, list[list[Placing]]] = {stay.number: [[]] for stay in stays}
+    for (placing, stay), number in zip(ordered, numbers, strict=True):
+        while len(rows[stay]) <= number:
+            rows[stay].append([])
+        rows[stay][number].append(placing)
+    return rows
 
 
 def _reach(stay: StayPlan) -> Span:

@@ -10,6 +10,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from . import drawing
 from .labels import PLATE_SIZE, plate_width
+from .markup import rect
 from .rows import LegRow, PackageRow
 from .shapes import Block, Box, Branch, Flag, Label, Line, Slant, Sleeve
 
@@ -56,13 +57,13 @@ def _entries() -> Iterator[tuple[str, str, str]]:
     yield "h0", drawing.draw_sign(MIDDLE + 15, MIDDLE), "late, or will be"
     yield (
         "",
-        drawing.rect("wa-lane", Box(8, 3, 48, 24)) + drawing.rect("wa-off", Box(8, 3, 48, 24)),
+        rect("wa-lane", Box(8, 3, 48, 24)) + rect("wa-off", Box(8, 3, 48, 24)),
         "closed that day of the week",
     )
     yield (
         "",
-        drawing.rect("wa-lane", Box(8, 3, 48, 24))
-        + drawing.rect("wa-shut", Box(8, 3, 48, 24), fill="url(#wa-dots)"),
+        rect("wa-lane", Box(8, 3, 48, 24))
+        + rect("wa-shut", Box(8, 3, 48, 24), fill="url(#wa-dots)"),
         "closed, or a holiday",
     )
     yield "", drawing.draw_flag(Flag("planned", 26, 4), HEIGHT - 2), "launch planned"

@@ -8,11 +8,12 @@ from datetime import timedelta
 from django.utils.safestring import SafeString
 
 from .courses import Choice, Chosen, Courses, choose, follow
-from .drawing import describe, draw_names, draw_picture, draw_sheet, patterns
+from .drawing import draw_names, draw_picture, draw_sheet, patterns
 from .layout import NAMES, lay_out
 from .rows import Rows
 from .scale import Scale
 from .shapes import Picture
+from .words import describe
 
 ON_SCREEN = 1076.0
 """Width that the picture shall fill at first, in pixels: a 1280 screen less names and margins."""

@@ -9,21 +9,18 @@ from django.db import models
 
 
 def metres(label: str) -> models.DecimalField[Any, Any]:
-    return models.DecimalField(
-        label,
-        max_digits=6,
-        decimal_places=3,
-        null=True,
-        blank=True,
-        validators=[MinValueValidator(0)],
-    )
+    return _measure(label, max_digits=6, decimal_places=3)
 
 
 def kilograms(label: str) -> models.DecimalField[Any, Any]:
+    return _measure(label, max_digits=9, decimal_places=2)
+
+
+def _measure(label: str, max_digits: int, decimal_places: int) -> models.DecimalField[Any, Any]:
     return models.DecimalField(
         label,
-        max_digits=9,
-        decimal_places=2,
+        max_digits=max_digits,
+        decimal_places=decimal_places,
         null=True,
         blank=True,
         validators=[MinValueValidator(0)],

@@ -37,6 +37,11 @@ class WorkPackage(models.Model):
     low_minutes = models.PositiveIntegerField("working time, low")
     likely_minutes = models.PositiveIntegerField("working time, likely")
     high_minutes = models.PositiveIntegerField("working time, high")
+    unbroken = models.BooleanField(
+        "in one go",
+        default=False,
+        help_text="It cannot pause over a night or a closure: a launch, a coat of paint.",
+    )
     hold_minutes = models.PositiveIntegerField("hold", default=0)
     hold_reason = models.CharField(max_length=160, blank=True)
 

@@ -1,5 +1,6 @@
 """Writes of `refit.work`: each locks its row, keeps the rules, writes the journal."""
 
+from .addresses import free_slug
 from .edits import Refused, Stale, add_row, can_undo, change_row, remove_row, undo_entry
 from .facts import Facts, facts_of
 from .progress import finish_package, report_progress, start_package
@@ -13,6 +14,7 @@ __all__ = [
     "change_row",
     "facts_of",
     "finish_package",
+    "free_slug",
     "remove_row",
     "report_progress",
     "start_package",

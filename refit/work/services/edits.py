@@ -18,6 +18,7 @@ from refit.work.models import (
     Boat,
     CrewMember,
     Dependency,
+    Distance,
     JournalEntry,
     Piece,
     Place,
@@ -34,8 +35,10 @@ from .locks import lock_pieces
 
 KINDS: dict[str, type[Model]] = {
     str(model._meta.model_name): model
-    for model in (Refit, Boat, WorkPackage, Dependency, Piece, Place, Vendor, CrewMember, Zone)
-}
+    for model in (
+        Refit, Boat, WorkPackage, Dependency, Piece, Place, Distance, Vendor, CrewMember, Zone,
+    )
+}  # fmt: skip
 UNDOABLE = {"changed", "started", "reported", "finished"}
 
 

@@ -8,7 +8,7 @@ hours of a place, the pieces of a package) is a part: it is read and written as 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -88,32 +88,21 @@ def _write_hours(place: Place, value: Any) -> None:
         row.save()
 
 
-def _days(rows: Iterable[Closure | Absence]) -> Any:
-    return [[r.first_day.isoformat(), r.last_day.isoformat(), r.reason] for r in rows]
+def _days(label: str, model: type[Closure] | type[Absence], owner: str) -> Part:
+    """Spans of days, each in a row of ``model`` that belongs to ``owner``."""
 
+    def read(one: Model) -> Any:
+        rows = model._default_manager.filter(**{owner: one}).order_by("first_day", "id")
+        return [[r.first_day.isoformat(), r.last_day.isoformat(), r.reason] for r in rows]
 
-def _read_closures(place: Place) -> Any:
-    return _days(Closure.objects.filter(place=place).order_by("first_day", "id"))
+    def write(one: Model, value: Any) -> None:
+        model._default_manager.filter(**{owner: one}).delete()
+        for first, last, reason in value:
+            row = model(**{owner: one}, first_day=first, last_day=last, reason=reason)
+            row.full_clean()
+            row.save()
 
-
-def _write_closures(place: Place, value: Any) -> None:
-    Closure.objects.filter(place=place).delete()
-    for first, last, reason in value:
-        row = Closure(place=place, first_day=first, last_day=last, reason=reason)
-        row.full_clean()
-        row.save()
-
-
-def _read_absences(member: CrewMember) -> Any:
-    return _days(Absence.objects.filter(member=member).order_by("first_day", "id"))
-
-
-def _write_absences(member: CrewMember, value: Any) -> None:
-    Absence.objects.filter(member=member).delete()
-    for first, last, reason in value:
-        row = Absence(member=member, first_day=first, last_day=last, reason=reason)
-        row.full_clean()
-        row.save()
+    return Part(label, read, write)
 
 
 PARTS: dict[type[Model], dict[str, Part]] = {
@@ -123,9 +112,9 @@ PARTS: dict[type[Model], dict[str, Part]] = {
     },
     Place: {
         "hours": Part("opening hours", _read_hours, _write_hours),
-        "closures": Part("closures", _read_closures, _write_closures),
+        "closures": _days("closures", Closure, "place"),
     },
-    CrewMember: {"absences": Part("days away", _read_absences, _write_absences)},
+    CrewMember: {"absences": _days("days away", Absence, "member")},
 }
 
 

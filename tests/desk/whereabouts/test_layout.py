@@ -146,6 +146,23 @@ def test_two_packages_on_the_boat_at_once_stand_one_under_the_other_in_its_band(
     )
 
 
+def test_blocks_of_a_boat_that_is_back_within_the_hour_do_not_lie_on_each_other() -> None:
+    # Over a hundred days these hours are less than the narrowest block is wide.
+    uses = (UseRow(BOAT),)
+    rows = some_rows(
+        packages=(
+            package("A1", 10, 0, uses=uses),
+            package("A2", 10.01, 0, uses=uses, place=SHOP),
+            package("A3", 10.04, 0, uses=uses),
+            package("A4", 100, 1, uses=uses),
+        ),
+        legs=(),
+    )
+    blocks = {block.package.code: block.box for block in picture_of(rows).blocks}
+    assert blocks["A3"].x < blocks["A1"].right
+    assert blocks["A3"].y >= blocks["A1"].bottom
+
+
 def test_a_package_on_two_pieces_is_one_block_and_a_joint() -> None:
     pieces = (*some_rows().pieces, PieceRow(HATCH, "ST-03", "Hatch", place=SHED))
     trial = package("D1", 12, 1, uses=(UseRow(BOAT), UseRow(ARCH), UseRow(HATCH)))

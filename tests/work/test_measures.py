@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from refit.desk import measures
+from refit.work import measures
 
 # 1 ft = 0.3048 m and 1 lb = 0.45359237 kg exactly (international yard and pound agreement, 1959;
 # NIST Special Publication 811, 2008, appendix B.8; from memory).
