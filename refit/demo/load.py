@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import secrets
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db import transaction
 
 from refit.accounts.models import LinkKind, Membership, Role, User
 from refit.accounts.services import issue_link
 from refit.interchange.store import import_document
+from refit.planning.baselines import keep_baseline
 from refit.planning.services import replan
 from refit.work.models import THE_SOFTWARE, Refit
 
@@ -53,6 +54,12 @@ def load_demo(*, now: datetime) -> DemoAccess:
         _, owner_token = issue_link(refit=refit, kind=LinkKind.OWNER, now=now)
         _, vendor_token = issue_link(refit=refit, kind=LinkKind.VENDOR, vendor=vendor, now=now)
     if fresh:
+        # As it was planned the day before, kept to compare with; then today.
+        yesterday = now - timedelta(days=1)
+        if replan(refit=refit, now=yesterday) is not None:
+            keep_baseline(
+                refit=refit, name="As told to the owner", actor=THE_SOFTWARE, now=yesterday
+            )
         replan(refit=refit, now=now)
     return DemoAccess(
         manager_email=MANAGER_EMAIL,
