@@ -9,6 +9,7 @@ urlpatterns = [
     path("account/", include("refit.accounts.urls")),
     path("p/", include("refit.portal.urls")),
     path("pictures/", include("refit.custody.urls")),
+    path("told/", include("refit.notices.urls")),
     path("calendar/", include("refit.feeds.urls")),
     path("health", health, name="health"),
 ]

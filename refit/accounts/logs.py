@@ -1,11 +1,11 @@
-"""Keeping the tokens of private links out of the logs."""
+"""Keeping the tokens of private links and invitations out of the logs."""
 
 from __future__ import annotations
 
 import logging
 import re
 
-_TOKENS = re.compile(r"(/p/in/|/calendar/)[^\s/?#\"']+")
+_TOKENS = re.compile(r"(/p/in/|/calendar/|/invited/|/told/stop/)[^\s/?#\"']+")
 
 
 class ScrubTokens(logging.Filter):

@@ -155,6 +155,46 @@ def new_token() -> str:
     return secrets.token_urlsafe(32)
 
 
+class Invitations(models.QuerySet["Invitation"]):
+    def open(self, now: datetime) -> Invitations:
+        """Not used, not taken back, not run out."""
+        return self.filter(used_at=None, revoked_at=None, expires_at__gt=now)
+
+    def for_token(self, token: str, now: datetime) -> Invitation | None:
+        """The open invitation with this token; None for any other, whatever became of it."""
+        return (
+            self.open(now)
+            .select_related("refit__boat")
+            .filter(token_hash=hash_token(token))
+            .first()
+        )
+
+
+class Invitation(models.Model):
+    """An offer of a part in a refit to whoever holds the link. Only a hash of its token is kept.
+
+    Good once: ``used_at``. ``email`` becomes the address of the account that is made by it.
+    """
+
+    refit = models.ForeignKey("work.Refit", on_delete=models.CASCADE, related_name="invitations")
+    email = models.EmailField("e-mail address")
+    role = models.CharField(max_length=10, choices=Role, default=Role.CREW)
+    token_hash = models.CharField(max_length=64, unique=True, editable=False)
+    invited_by = models.CharField(max_length=120)
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+    expires_at = models.DateTimeField()
+    used_at = models.DateTimeField(null=True, blank=True)
+    revoked_at = models.DateTimeField(null=True, blank=True)
+
+    objects = Invitations.as_manager()
+
+    class Meta:
+        ordering = ["created_at", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.email}, {self.get_role_display()}"
+
+
 class LoginFailures(models.QuerySet["LoginFailure"]):
     def recent(self, now: datetime, span: timedelta) -> LoginFailures:
         return self.filter(at__gt=now - span)

@@ -30,10 +30,10 @@ class NewMemberForm(FirstAccountForm):
     def __init__(self, *args: Any, email: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         del self.fields["email"]
-        self.email = email
+        self.address = email
 
     def clean(self) -> dict[str, Any]:
-        self.cleaned_data["email"] = self.email
+        self.cleaned_data["email"] = self.address
         return super().clean()
 
 

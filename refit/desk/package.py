@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
@@ -83,7 +84,8 @@ def package_context(request: DeskRequest, refit: Refit, package: WorkPackage) ->
     desk = request.desk
     planned = planned_of(desk)
     dates = planned.get(package.pk)
-    links = Dependency.objects.filter(refit=refit)
+    links = Dependency.objects.filter(Q(before=package) | Q(after=package), refit=refit)
+    near_links = list(links.select_related("before", "after"))
 
     def neighbours(rows: list[Dependency], side: str) -> list[Neighbour]:
         near = [
@@ -109,10 +111,8 @@ def package_context(request: DeskRequest, refit: Refit, package: WorkPackage) ->
         "who": say_who(package),
         "zones": list(package.zones.all()),
         "uses": list(PieceUse.objects.filter(package=package).select_related("piece__place")),
-        "waits_for": neighbours(
-            list(links.filter(after=package).select_related("before")), "before"
-        ),
-        "unlocks": neighbours(list(links.filter(before=package).select_related("after")), "after"),
+        "waits_for": neighbours([x for x in near_links if x.after_id == package.pk], "before"),
+        "unlocks": neighbours([x for x in near_links if x.before_id == package.pk], "after"),
         "handoffs": list(
             Handoff.objects.open().filter(for_package=package).with_names().order_by("depart_at")
         ),

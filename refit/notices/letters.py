@@ -1,8 +1,8 @@
 """How a letter reads: subject, text, HTML, headers, and the door to the recipient's page.
 
 Text first (RFC 2046, 5.1.4: the last part is the richest). ``Auto-Submitted`` per RFC 3834,
-``List-Id`` per RFC 2919. Letters of one refit to one party stand in one thread: all name the same
-message, which was never sent, as their root.
+``List-Id`` per RFC 2919, one-click stop per RFC 8058. Letters of one refit to one party
+stand in one thread: all name the same message, which was never sent, as their root.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from refit.work.wording import say_count, say_day
 
 from .models import Letter, NoticeKind, Side
 from .things import Thing
+from .wishes import stop_token
 
 HEADINGS: dict[NoticeKind, str] = {
     NoticeKind.OVERDUE: "Overdue",
@@ -49,6 +50,7 @@ def compose(letter: Letter, things: list[Thing], *, now: datetime) -> EmailMulti
     ]
     letter.subject = _subject(letter, things, now)
     letter.message_id = message_id(letter)
+    stop = settings.SITE_ADDRESS + reverse("notices:stop", args=[stop_token(letter)])
     context = {
         "refit": refit,
         "name": letter.recipient_name,
@@ -61,14 +63,15 @@ def compose(letter: Letter, things: list[Thing], *, now: datetime) -> EmailMulti
         "address": page_address(letter, now),
         "is_desk": letter.side in (Side.MANAGER, Side.CREW),
         "contact": manager_contact(refit),
+        "stop": stop,
     }
     root = f"<refit-{refit.pk}-{letter.side}-{letter.vendor_id or 0}@{_domain()}>"
     to_outside = letter.side in (Side.OWNER, Side.VENDOR)
     message = EmailMultiAlternatives(
         subject=letter.subject,
         body=render_to_string("notices/letter.txt", context),
-        to=[formataddr((_one_line(letter.recipient_name), letter.recipient))],
-        reply_to=[formataddr((_one_line(name), email)) for name, email in managers]
+        to=[formataddr((one_line(letter.recipient_name), letter.recipient))],
+        reply_to=[formataddr((one_line(name), email)) for name, email in managers]
         if to_outside
         else None,
         headers={
@@ -76,11 +79,21 @@ def compose(letter: Letter, things: list[Thing], *, now: datetime) -> EmailMulti
             "References": root,
             "In-Reply-To": root,
             "Auto-Submitted": "auto-generated",
+            **_one_click(stop),
             "List-Id": f"{_plain(refit.boat.name)} <refit-{refit.pk}.{_domain()}>",
         },
     )
     message.attach_alternative(render_to_string("notices/letter.html", context), "text/html")
     return message
+
+
+def _one_click(stop: str) -> dict[str, str]:
+    """RFC 8058, 3.1: the address must be https; over plain http only the older header
+    (RFC 2369, 3.2) is right, and leads to the page with the button."""
+    headers = {"List-Unsubscribe": f"<{stop}>"}
+    if stop.startswith("https:"):
+        headers["List-Unsubscribe-Post"] = "List-Unsubscribe=One-Click"
+    return headers
 
 
 def message_id(letter: Letter) -> str:
@@ -106,18 +119,18 @@ def page_address(letter: Letter, now: datetime) -> str:
 def _subject(letter: Letter, things: list[Thing], now: datetime) -> str:
     boat = letter.refit.boat.name
     if len(things) == 1:
-        return _one_line(f"{boat}, {things[0].short}")[:150]
+        return one_line(f"{boat}, {things[0].short}")[:150]
     today = say_day(letter.refit.today(now))
-    return _one_line(f"{boat}, {today}: {say_count(len(things), 'thing')} to know")[:150]
+    return one_line(f"{boat}, {today}: {say_count(len(things), 'thing')} to know")[:150]
 
 
-def _one_line(text: str) -> str:
+def one_line(text: str) -> str:
     return " ".join(text.split())
 
 
 def _plain(refit_name: str) -> str:
     """A phrase of RFC 5322 without the characters that would end it."""
-    return "".join(c for c in _one_line(refit_name) if c.isalnum() or c in " -") or "refit"
+    return "".join(c for c in one_line(refit_name) if c.isalnum() or c in " -") or "refit"
 
 
 def _domain() -> str:

@@ -153,6 +153,55 @@ class Notice(models.Model):
         return f"{self.kind} to {self.recipient}"
 
 
+class How(models.TextChoices):
+    """How a person wants to be told of one kind."""
+
+    USUAL = "usual", "as usual"
+    AT_ONCE = "at once", "at once"
+    DAILY = "daily", "once a day"
+    NEVER = "never", "not at all"
+
+
+class KindWish(models.Model):
+    """How one person wants to be told of one kind, where that is not as usual.
+
+    ``person``: `refit.notices.wishes.person_key`.
+    """
+
+    refit = models.ForeignKey(Refit, on_delete=models.CASCADE, related_name="kind_wishes")
+    person = models.CharField(max_length=270)
+    kind = models.CharField(max_length=12, choices=NoticeKind)
+    how = models.CharField(max_length=8, choices=How)
+    since = models.DateTimeField()
+
+    class Meta:
+        ordering = ["person", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["refit", "person", "kind"], name="one_wish_a_kind")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.person}, {self.kind}: {self.how}"
+
+
+class HoursWish(models.Model):
+    """When one person is left alone, where that is not as usual. The night is between."""
+
+    refit = models.ForeignKey(Refit, on_delete=models.CASCADE, related_name="hours_wishes")
+    person = models.CharField(max_length=270)
+    starts = models.TimeField()
+    ends = models.TimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["refit", "person"], name="one_night_a_person"),
+            models.CheckConstraint(name="quiet_over_midnight", condition=Q(starts__gt=F("ends"))),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.person}, quiet {self.starts:%H:%M} to {self.ends:%H:%M}"
+
+
 class Heartbeat(models.Model):
     """When the schedule last reached the worker. One row a name."""
 

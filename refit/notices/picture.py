@@ -16,6 +16,7 @@ from refit.work.models import Booking, JournalEntry, Refit, WorkPackage
 
 from .models import Notice, NoticeKind, NoticeState, Side
 from .things import Person
+from .wishes import Wishes
 
 FRESH = timedelta(days=2)
 """An event older than this is no news: an import must not tell a year of them."""
@@ -64,6 +65,7 @@ class Picture:
     launch_told: dict[str, LaunchTold]
     """What was told last, by `Person.key`."""
     trouble: PlanTrouble | None
+    wishes: Wishes
 
     @property
     def current_launch(self) -> datetime | None:
@@ -144,6 +146,7 @@ def look(refit: Refit, now: datetime) -> Picture:
         launch_at_invitation=_launch_at(refit, owner_link.created_at) if owner_link else None,
         launch_told=_launch_told(refit),
         trouble=PlanTrouble.objects.filter(refit=refit).first(),
+        wishes=Wishes.of(refit),
     )
 
 

@@ -15,7 +15,8 @@ on the present, never an event that passes between two looks.
 8. *Launch moved*: the next morning: owner, manager.
 9. *No plan could be made*: at once, when it stays so for ten minutes: manager.
 
-“At once” waits for the morning in the quiet hours. The other intervals are common practice, no
+“At once” waits for the morning in the quiet hours. What a person wishes otherwise comes last, for
+all rules alike (``wishes.py``). The other intervals are common practice, no
 source.
 """
 
@@ -31,7 +32,7 @@ from refit.quality.models import Decision
 from refit.work.models import BookingKind, Vendor
 from refit.work.wording import say_day, say_list
 
-from .models import NoticeKind, Side
+from .models import How, NoticeKind, Side
 from .moments import digest_moment, is_quiet, next_digest
 from .picture import FRESH, Picture
 from .sentences import (
@@ -56,8 +57,10 @@ SHORT_NOTICE = timedelta(days=1)
 
 
 def plan_notices(picture: Picture) -> list[Thing]:
-    """All there is to tell now or by the next morning or two, whether told already or not."""
-    return [thing for rule in RULES for thing in rule(picture)]
+    """All there is to tell now or by the next morning or two, whether told already or not, as
+    those who are told wish it."""
+    things = (thing for rule in RULES for thing in rule(picture))
+    return picture.wishes.apply(things, picture.refit)
 
 
 # --- 1 and 2: pieces at vendors ---------------------------------------------------------------
@@ -378,10 +381,14 @@ def _morning(picture: Picture, day: date) -> datetime:
 
 
 def _now_or_morning(picture: Picture, thing: Thing) -> Thing:
-    """An urgent thing now, unless people sleep; everything else in the next digest."""
-    if thing.urgent and not is_quiet(picture.now, picture.refit.zone):
-        return thing
-    return replace(thing, urgent=False, tell_at=_next_morning(picture))
+    """An urgent thing now, unless people sleep; everything else in the next digest. What is urgent
+    and when people sleep is as the person wishes."""
+    key, zone = thing.person.key, picture.refit.zone
+    how, hours = picture.wishes.how(key, thing.kind), picture.wishes.quiet(key)
+    urgent = thing.urgent if how is How.USUAL else how is How.AT_ONCE
+    if urgent and not is_quiet(picture.now, zone, hours):
+        return replace(thing, urgent=True)
+    return replace(thing, urgent=False, tell_at=next_digest(picture.now, zone, hours))
 
 
 def _stamp(moment: datetime) -> str:

@@ -27,10 +27,11 @@ from django.utils import timezone
 
 from .letters import compose
 from .models import Letter, LetterState, Notice, NoticeState
-from .moments import is_quiet, next_digest
+from .moments import QuietHours, is_quiet, next_digest
 from .picture import look
 from .planner import plan_notices
 from .things import Thing
+from .wishes import person_key
 
 log = logging.getLogger(__name__)
 
@@ -74,13 +75,15 @@ def send_letter(*, letter_id: int, clock: Clock = timezone.now) -> bool:
     if not Letter.objects.claim(letter_id, now=now, until=lease):
         return False
     letter = Letter.objects.select_related("refit__boat", "vendor").get(pk=letter_id)
-    if letter.first_try_at is None and _missed(letter, now):
-        _let_go(letter, now)
+    picture = look(letter.refit, now)
+    hours = picture.wishes.quiet(person_key(letter.side, letter.recipient))
+    if letter.first_try_at is None and _missed(letter, now, hours):
+        _let_go(letter, now, hours)
         return False
     if letter.attempts > MOST_ATTEMPTS:
         _park(letter, "Sending it was cut short too often.")
         return False
-    said = {thing.key: thing for thing in plan_notices(look(letter.refit, now))}
+    said = {thing.key: thing for thing in plan_notices(picture)}
     things = _what_still_holds(letter, said, now)
     if not things:
         return False
@@ -94,27 +97,27 @@ def send_letter(*, letter_id: int, clock: Clock = timezone.now) -> bool:
         )
         message.send()
     except Exception as problem:
-        _failed(letter, problem, clock())
+        _failed(letter, problem, clock(), hours)
         if isinstance(problem, OSError) and not _is_about_this_letter(problem):
             raise MailServerAway from problem
         return False
     return _sent(letter, lease, clock())
 
 
-def _missed(letter: Letter, now: datetime) -> bool:
+def _missed(letter: Letter, now: datetime, hours: QuietHours) -> bool:
     """People sleep, or it is the digest of a day that has passed."""
     zone = letter.refit.zone
     yesterday = letter.is_digest and letter.refit.local(letter.due_at).date() < (
         letter.refit.today(now)
     )
-    return yesterday or is_quiet(now, zone)
+    return yesterday or is_quiet(now, zone, hours)
 
 
 @transaction.atomic
-def _let_go(letter: Letter, now: datetime) -> None:
+def _let_go(letter: Letter, now: datetime, hours: QuietHours) -> None:
     """Leave its notices to the digest of the next morning."""
     letter.notices.filter(state=NoticeState.WAITING).update(
-        letter=None, urgent=False, tell_at=next_digest(now, letter.refit.zone)
+        letter=None, urgent=False, tell_at=next_digest(now, letter.refit.zone, hours)
     )
     Letter.objects.filter(pk=letter.pk).update(state=LetterState.DROPPED, claimed_until=None)
 
@@ -158,7 +161,7 @@ def _sent(letter: Letter, lease: datetime, now: datetime) -> bool:
     return bool(marked)
 
 
-def _failed(letter: Letter, problem: Exception, now: datetime) -> None:
+def _failed(letter: Letter, problem: Exception, now: datetime, hours: QuietHours) -> None:
     said = " ".join(str(problem).split())[:500] or type(problem).__name__
     log.warning("Letter %s was not sent: %s", letter.pk, said)
     if _is_final(problem):
@@ -166,8 +169,8 @@ def _failed(letter: Letter, problem: Exception, now: datetime) -> None:
         return
     first = letter.first_try_at or now
     again = now + WAITS[min(letter.attempts, len(WAITS)) - 1]
-    if is_quiet(again, letter.refit.zone):
-        again = next_digest(again, letter.refit.zone)
+    if is_quiet(again, letter.refit.zone, hours):
+        again = next_digest(again, letter.refit.zone, hours)
     if again > first + TRY_FOR:
         _park(letter, said)
         return

@@ -19,6 +19,7 @@ from .moments import digest_moment
 from .picture import look
 from .planner import plan_notices
 from .things import Thing
+from .wishes import Wishes, person_key
 
 log = logging.getLogger(__name__)
 
@@ -47,9 +48,10 @@ def write_notices(*, refit: Refit, now: datetime) -> int:
 
     Safe to run twice, and at the same time: unique keys decide.
     """
+    picture = look(refit, now)
     things = [
         thing
-        for thing in plan_notices(look(refit, now))
+        for thing in plan_notices(picture)
         if thing.until is None or thing.tell_at <= thing.until
     ]
     with transaction.atomic():
@@ -59,7 +61,8 @@ def write_notices(*, refit: Refit, now: datetime) -> int:
         )
         names = {thing.key: thing.person.name for thing in things}
         _give_letters(refit, [notice for notice in waiting if notice.urgent], names, now)
-        _gather_days(refit, [notice for notice in waiting if not notice.urgent], names, now)
+        later = [notice for notice in waiting if not notice.urgent]
+        _gather_days(refit, later, names, picture.wishes, now)
     return fresh
 
 
@@ -115,7 +118,9 @@ def _give_letters(
     Notice.objects.bulk_update(without, ["letter"])
 
 
-def _gather_days(refit: Refit, notices: list[Notice], names: dict[str, str], now: datetime) -> None:
+def _gather_days(
+    refit: Refit, notices: list[Notice], names: dict[str, str], wishes: Wishes, now: datetime
+) -> None:
     """See that each waiting notice has a letter that will still go. Letters find their notices
     when they are sent: what counts is that there is one."""
     first_day: dict[tuple[str, str], date] = {}
@@ -134,7 +139,7 @@ def _gather_days(refit: Refit, notices: list[Notice], names: dict[str, str], now
             refit, example[side, email], f"day:{refit.pk}:{side}:{email}:{day}", names, now
         )
         letter.is_digest = True
-        letter.due_at = digest_moment(day, refit.zone)
+        letter.due_at = digest_moment(day, refit.zone, wishes.quiet(person_key(side, email)))
         letters.append(letter)
     Letter.objects.bulk_create(letters, ignore_conflicts=True)
 

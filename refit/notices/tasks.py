@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from celery import shared_task
-from django.db import transaction
 from django.utils import timezone
+
+from refit.nudges import nudge
 
 from . import sending, services
 
@@ -19,4 +20,4 @@ def sweep_outbox() -> None:
 def plan_reminders() -> None:
     if services.plan_all(now=timezone.now()):
         # Robust: without a broker the next sweep sends it.
-        transaction.on_commit(sweep_outbox.delay, robust=True)
+        nudge(sweep_outbox)

@@ -9,10 +9,10 @@ from __future__ import annotations
 import logging
 from collections.abc import Iterable
 from datetime import datetime
-from functools import partial
 
 from django.db import transaction
 
+from refit.nudges import nudge
 from refit.work.models import JournalEntry, Refit, WorkPackage
 from refit.work.wording import say_count
 
@@ -106,7 +106,7 @@ def book(*, refit: Refit, plan: Plan, solved: Solved, booked: Iterable[Booked]) 
     if not fits:
         from .tasks import tell_ledger_apart
 
-        transaction.on_commit(partial(tell_ledger_apart.delay, entries[0].pk), robust=True)
+        nudge(tell_ledger_apart, entries[0].pk)
 
 
 def _open(refit: Refit, plan: Plan) -> LedgerEntry:

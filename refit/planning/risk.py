@@ -13,7 +13,6 @@ import logging
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from datetime import datetime, time, timedelta
-from functools import partial
 from time import perf_counter
 
 from django.db import IntegrityError, transaction
@@ -23,6 +22,7 @@ from django.db.models.functions import Coalesce, Lower
 from refit.custody.models import Handoff
 from refit.interchange.document import RefitDocument
 from refit.interchange.export import export_refit
+from refit.nudges import nudge
 from refit.scheduling import Lateness, Risk, simulate
 from refit.scheduling.problem import BeyondHorizon, Planned, SchedulingError
 from refit.scheduling.problem import Plan as CorePlan
@@ -58,7 +58,7 @@ def queue_risk(plan: Plan) -> None:
     """Ask the worker to weigh a plan once it is stored. Without a broker the sweep finds it."""
     from .tasks import weigh_plan
 
-    transaction.on_commit(partial(weigh_plan.delay, plan.pk), robust=True)
+    nudge(weigh_plan, plan.pk)
 
 
 def weigh(document: RefitDocument, *, now: datetime, rows: Rows, record: Record) -> Weighed | None:

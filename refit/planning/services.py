@@ -14,12 +14,12 @@ from __future__ import annotations
 import logging
 from collections.abc import Sequence
 from datetime import datetime
-from functools import partial
 from time import perf_counter
 
 from django.db import DatabaseError, transaction
 
 from refit.interchange.export import export_refit
+from refit.nudges import nudge
 from refit.work.models import Piece, Place, Refit, WorkPackage
 
 from .handoffs import Ids, sync_handoffs
@@ -83,7 +83,7 @@ def queue_replan(refit: Refit) -> None:
     """Ask the worker, once this transaction is over. Without a broker the sweep finds it later."""
     from .tasks import replan_refit
 
-    transaction.on_commit(partial(replan_refit.delay, refit.pk), robust=True)
+    nudge(replan_refit, refit.pk)
 
 
 def _replan_once(refit: Refit, now: datetime) -> Plan | None:

@@ -11,13 +11,13 @@ from __future__ import annotations
 import secrets
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from functools import partial
 
 from django.db import transaction
 
 from refit.accounts.models import User
 from refit.interchange.document import RefitDocument
 from refit.interchange.export import export_refit
+from refit.nudges import nudge
 from refit.work.models import Actor, Refit
 from refit.work.wording import say_count
 
@@ -107,7 +107,7 @@ def work_out(sandbox: WhatIf, *, actor: Actor, now: datetime) -> bool:
     if plan is not None and 2 * plan.seconds > PATIENCE:
         from .tasks import work_out_what_if
 
-        transaction.on_commit(partial(work_out_what_if.delay, sandbox.pk), robust=True)
+        nudge(work_out_what_if, sandbox.pk)
         return False
     work_out_now(sandbox, actor=actor, now=now)
     return True

@@ -10,7 +10,8 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from refit.custody.models import Handoff, HandoffState, Picture
-from refit.planning.models import Plan, PlannedPackage, PlanState
+from refit.planning.models import Plan, PlannedPackage, PlanRisk, PlanState
+from refit.planning.risk_words import Sure, say_sure
 from refit.quality.models import Decision, Finding
 from refit.work.models import Piece, Refit, WorkPackage
 from refit.work.wording import say_count, say_day, say_list
@@ -56,6 +57,7 @@ class OwnerPage:
     against_wanted: str
     is_late: bool
     why: str
+    sure: Sure | None
     done_count: int
     all_count: int
     done: list[Done] = field(default_factory=list)
@@ -103,6 +105,7 @@ def owner_page(*, refit: Refit, now: datetime) -> OwnerPage:
             launch and refit.wanted_launch and refit.local(launch).date() > refit.wanted_launch
         ),
         why=say_why(plan, packages),
+        sure=_how_sure(plan, refit, packages, planned, now),
         done_count=len(finished),
         all_count=len(packages),
         done=_with_pictures(finished[:NEWEST], refit),
@@ -181,6 +184,25 @@ def say_why(plan: Plan | None, packages: list[WorkPackage]) -> str:
             because = because.replace(f"{package.code} {package.title}", f"“{package.title}”")
         said += f" {because}."
     return said
+
+
+def _how_sure(
+    plan: Plan | None,
+    refit: Refit,
+    packages: list[WorkPackage],
+    planned: dict[int, PlannedPackage],
+    now: datetime,
+) -> Sure | None:
+    """The launch as a range, once that has been worked out and until it is over. One query."""
+    risk = PlanRisk.objects.filter(plan=plan).first() if plan is not None else None
+    if plan is None or risk is None or plan.launch_at is None or plan.launch_at <= now:
+        return None
+    named = {
+        package.code: (package.title, planned[package.pk].work_finish)
+        for package in packages
+        if package.pk in planned
+    }
+    return say_sure(risk, refit=refit, today=refit.today(now), named=named)
 
 
 def _with_pictures(packages: list[WorkPackage], refit: Refit) -> list[Done]:

@@ -5,8 +5,8 @@
    moment.
 3. CP-SAT (`exact_model`) is given the whole problem where it can hold it, with the best plan as a
    hint and its launch as the horizon, and works on one core while the search goes on beside it.
-4. Elsewhere: changes of order, decoded through the generation scheme, and CP-SAT on stretches of
-   the plan (`neighbourhoods`).
+4. Elsewhere: changes of order, decoded through the generation scheme (`climb`), and beside them
+   CP-SAT on stretches of the plan (`stretches`).
 
 Every answer is decoded through the exact calendars, judged and checked as any other plan
 (`Search`); the best plan never becomes worse.
@@ -19,12 +19,22 @@ from dataclasses import dataclass
 from threading import Thread
 from time import monotonic
 
+from .climb import Climb
 from .critical_path import critical_path
 from .exact_model import ExactModel, NoRoom, Outcome
 from .population import Population, arrays_of
 from .problem import Contradiction, Minutes, SchedulingError
 from .search import Search
 from .stated import Stated
+from .stretches import Stretches
+
+SMALL, LARGE = 40, 90
+"""Where hours and pieces decide nothing: packages up to which both cores are CP-SAT's alone, and
+from which on it gets only one."""
+ALONE = 50
+"""Where there are opening hours: packages up to which CP-SAT works alone after a short climb."""
+HELD_WHOLE = 200
+"""Packages that CP-SAT is given all at once where there are opening hours: more it cannot hold."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +145,7 @@ class _Whole:
         self.stated = self.search.stated
         self.answers: list[dict[str, Minutes]] = []
         self.outcome: Outcome | None = None
+        self.beside: Callable[[], bool] | None = None
 
     def run(self) -> None:
         population = self._population()
@@ -147,12 +158,53 @@ class _Whole:
             self._keep_everything()
         if effort.over() or effort.contradiction:
             return
+        open_always, size = always_open(self.stated), len(self.stated.order)
+        if population is not None and size > SMALL:
+            self.beside = self._generation(population)
+        elif not open_always:
+            self.beside = Climb(self.search, self.seed).step
+            if size <= ALONE:
+                until = 0.9 * effort.left
+                while effort.left > until and not effort.over():
+                    self._beside()
+                self.beside = None
+        if not open_always and size > HELD_WHOLE:
+            self._stretches()
+            return
         try:
             model = self._model(until=effort.launch, strict=False)
         except NoRoom:
             return
         model.minimise_launch()
-        self._solve(model, effort.left, 2)
+        self._solve(model, effort.left, 1 if self.beside and size > LARGE else 2)
+        while self.beside is not None and not effort.over():
+            self._beside()
+
+    def _beside(self) -> None:
+        """One step of what goes on while CP-SAT works."""
+        assert self.beside is not None
+        if self.beside():
+            self.effort.tell()
+
+    def _generation(self, population: Population) -> Callable[[], bool]:
+        def step() -> bool:
+            if population.step():
+                self._take(population)
+            return False
+
+        return step
+
+    def _stretches(self) -> None:
+        """CP-SAT on one stretch of the best plan after the other; beside it, changes of order."""
+        stretches = Stretches(self.search, self.seed)
+        thread = Thread(target=lambda: stretches.work(self.effort), daemon=True)
+        thread.start()
+        while not self.effort.over():
+            self._beside()
+            while stretches.answers:
+                self.try_starts(stretches.answers.pop())
+        stretches.halt()
+        thread.join()
 
     def _keep_everything(self) -> None:
         """A plan that misses nothing, or the proof that there is none."""
@@ -185,7 +237,7 @@ class _Whole:
 
         first = np.array(starts, dtype=np.int32) // arrays.grain
         horizon = (self.effort.launch - now) // arrays.grain
-        return Population(arrays, horizon, first, size=64, seed=self.seed)
+        return Population(arrays, horizon, first, size=100, seed=self.seed)
 
     def _evolve(self, population: Population, seconds: float) -> None:
         effort, until = self.effort, self.effort.left - seconds
@@ -218,10 +270,10 @@ class _Whole:
             self.stated,
             self.search.generation,
             self.search.dates,
-            names=self.stated.order,
+            names=_waited_for(self.stated),
             fixed={},
             until=until,
-            horizon=max(until, *(p.finish for p in self.search.dates.values())),
+            horizon=until,
             strict=strict,
             assume=assume,
         )
@@ -241,7 +293,10 @@ class _Whole:
         thread = Thread(target=work, daemon=True)
         thread.start()
         while thread.is_alive():
-            thread.join(0.05)
+            if self.beside is not None and not self.effort.missed:
+                self._beside()
+            else:
+                thread.join(0.05)
             self._take_answers()
             if effort.over():
                 model.solver.stop_search()
@@ -249,7 +304,8 @@ class _Whole:
         if self.outcome is not None:
             if self.outcome.starts is not None:
                 self.try_starts(self.outcome.starts)
-            effort.at_least(self.outcome.bound)
+            if not self.outcome.infeasible:
+                effort.at_least(self.outcome.bound)
 
     def _take_answers(self) -> None:
         while self.answers:
@@ -278,3 +334,17 @@ def _long_enough(search: Search) -> Minutes:
         lags = (max(d.min_lag, d.max_lag or 0, 0) for d in stated.out_of[name])
         until += max(package.work + package.hold, max(lags, default=0))
     return until
+
+
+def _waited_for(stated: Stated) -> list[str]:
+    """What the launch waits for; the rest is left out of the model, so that its bound is one."""
+    target = stated.problem.target
+    if target is None:
+        return list(stated.order)
+    found, waiting = {target}, [target]
+    for name in waiting:  # grows while it is read
+        for dependency in stated.into[name]:
+            if dependency.before not in found:
+                found.add(dependency.before)
+                waiting.append(dependency.before)
+    return [name for name in stated.order if name in found]

@@ -23,6 +23,8 @@ Numbers = NDArray[np.int32]
 Keys = NDArray[np.float64]
 NONE = -(1 << 24)
 """No dependency, in a matrix of least times."""
+BROOD = 3
+"""Children for each place: large arrays cost little more than small ones."""
 LONGEST = 4000
 """Steps of time at most; arrays grow with it."""
 
@@ -129,7 +131,7 @@ class Batch:
         self.waits = self.linked.sum(axis=0)
         self.longest = int(arrays.length.max(initial=1))
         self.horizon = horizon
-        self.times = np.arange(horizon + 2 * self.longest + 2, dtype=np.int32)
+        self.times = np.arange(horizon + 2 * self.longest + 2, dtype=np.int16)
 
     def generate(self, keys: Keys) -> Numbers:
         """Starts; of each row the lower keys first, as far as dependencies permit."""
@@ -171,11 +173,11 @@ class Batch:
         if not short.any():
             return bound
         times = self.times[window]
-        taken = np.where(short, times, np.int32(-1))
-        np.maximum(taken, (bound - 1)[:, None], out=taken)
+        taken = np.where(short, times, np.int16(-1))
+        np.maximum(taken, (bound - 1).astype(np.int16)[:, None], out=taken)
         np.maximum.accumulate(taken, axis=1, out=taken)
         least = np.maximum(length, 1)
-        enough = times - taken >= least[:, None]
+        enough = times - taken >= least.astype(np.int16)[:, None]
         first: Numbers = times[enough.argmax(axis=1)] - least + 1
         return np.where(length > 0, first, bound)
 
@@ -184,7 +186,8 @@ class Batch:
     ) -> None:
         low, high = int(at.min()), int(end.max())
         times = self.times[low:high]
-        inside = (times >= at[:, None]) & (times < end[:, None])
+        first, last = at.astype(np.int16)[:, None], end.astype(np.int16)[:, None]
+        inside = (times >= first) & (times < last)
         for resource in np.flatnonzero(units.any(axis=0)):
             free[resource, :, low:high] -= inside * units[:, resource, None]
 
@@ -219,8 +222,8 @@ class Population:
         mothers, fathers = self.starts[self._chosen()], self.starts[self._chosen()]
         middle = self.arrays.length / 2
         end = mothers.max(axis=1)
-        stretch = end * random.uniform(0.25, 0.75, self.size)
-        begin = random.uniform(0, 1, self.size) * (end - stretch)
+        stretch = end * random.uniform(0.25, 0.75, len(end))
+        begin = random.uniform(0, 1, len(end)) * (end - stretch)
         inside = (mothers + middle >= begin[:, None]) & (
             mothers + middle <= (begin + stretch)[:, None]
         )
@@ -234,8 +237,8 @@ class Population:
         return bool(self.launch.min() < before)
 
     def _chosen(self) -> NDArray[np.intp]:
-        """The better of two, as often as there are places."""
-        one, other = self.random.integers(0, self.size, (2, self.size))
+        """The better of two, as often as there are to be children."""
+        one, other = self.random.integers(0, self.size, (2, BROOD * self.size))
         better: NDArray[np.intp] = np.where(self.launch[one] <= self.launch[other], one, other)
         return better
 

@@ -92,7 +92,7 @@ class Search:
             return None
 
     def _keep(self, dates: Dates, ranks: Mapping[str, float], releases: dict[str, Minutes]) -> bool:
-        key = self._judge(dates)
+        key = self.judge(dates)
         if self.key is not None and key >= self.key:
             return False
         if self.reason is not None and key[:3] >= self.reason:
@@ -100,7 +100,8 @@ class Search:
         self.key, self.dates, self.ranks, self.releases = key, dates, ranks, releases
         return True
 
-    def _judge(self, dates: Dates) -> Key:
+    def judge(self, dates: Dates) -> Key:
+        """How good these dates are."""
         shortfalls = find_shortfalls(self.stated, dates)
         finishes = [planned.finish for planned in dates.values()]
         target = self.stated.problem.target

@@ -40,7 +40,12 @@ def test_what_others_write_into_the_journal_is_shown_whatever_it_holds() -> None
     handoff = Handoff.objects.create(
         refit=refit, piece=piece, origin=a_place(refit), destination=a_place(refit)
     )
-    strange: dict[str, Any] = {"state": "ready", "place": "Shed", "packages": {"1": {"a": None}}}
+    strange: dict[str, Any] = {
+        "state": "ready",
+        "place": "Shed",
+        "pictures": 1,
+        "packages": {"1": {"a": None}},
+    }
     record(refit=refit, verb="received", subject=handoff, before={}, after=strange, **WHO)
     record(refit=refit, verb="mused", subject_name="the weather", after={"x": [1, {"y": 2}]}, **WHO)
     record(refit=refit, verb="changed", subject=piece, before={"gone": 1}, after={"gone": 2}, **WHO)

@@ -1,0 +1,47 @@
+"""A broker that is down costs time, never what was written."""
+
+from __future__ import annotations
+
+import logging
+from typing import Any
+
+import pytest
+from django.db import transaction
+
+from refit.nudges import nudge
+from refit.work.models import Refit
+from tests.builders import a_refit
+
+
+class _NoBroker:
+    def delay(self, *args: Any, **kwargs: Any) -> Any:
+        raise ConnectionError("the broker does not answer")
+
+
+class _Noting:
+    def __init__(self) -> None:
+        self.asked: list[tuple[Any, ...]] = []
+
+    def delay(self, *args: Any, **kwargs: Any) -> Any:
+        self.asked.append(args)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_broker_that_is_down_is_logged_and_the_change_stays(
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    with caplog.at_level(logging.ERROR), transaction.atomic():
+        refit = a_refit()
+        nudge(_NoBroker(), refit.pk)
+
+    assert Refit.objects.filter(pk=refit.pk).exists()
+    assert "the broker does not answer" in caplog.text
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_worker_is_woken_after_the_commit_and_not_before() -> None:
+    task = _Noting()
+    with transaction.atomic():
+        nudge(task, 7)
+        assert task.asked == []
+    assert task.asked == [(7,)]

@@ -1,0 +1,165 @@
+"""Every page of the demo takes few queries, and as many when the refit is three times as large.
+
+The pages come from the URL table. Pages of a refit made for the purpose, with more of everything
+that may stand on them: `tests.desk.test_query_counts`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import URLPattern, URLResolver, reverse
+from django.utils import timezone
+
+from refit.accounts.models import LinkKind
+from refit.accounts.services import issue_link
+from refit.demo.scenario import demo_document
+from refit.desk.urls import of_one_refit
+from refit.interchange.document import RefitDocument
+from refit.interchange.store import import_document
+from refit.planning.services import replan
+from refit.work.models import THE_SOFTWARE, Refit
+from tests.builders import a_member
+
+pytestmark = pytest.mark.django_db
+MOST = 15
+FILES = {"export", "import-template"}
+
+
+def _again(rows: list[Any], number: int, **renamed: str) -> list[Any]:
+    """The rows once more, with the names of what is copied changed. ``renamed``: key to sort."""
+    return [
+        row | {key: f"{row[key]}-{number}" if row[key] else row[key] for key in renamed}
+        for row in rows
+    ]
+
+
+def _three_times(document: RefitDocument) -> RefitDocument:
+    """Each package, piece, dependency, booking, handoff and finding, and two copies of it."""
+    large: Any = dict(document)
+    for number in (2, 3):
+        packages = _again(document["packages"], number, code="")
+        for package in packages:
+            package["is_launch"] = False
+            package["pieces"] = _again(package["pieces"], number, piece="")
+        pieces = _again(document["pieces"], number, tag="")
+        for piece in pieces:
+            piece["is_boat"] = False
+        large["packages"] = large["packages"] + packages
+        large["pieces"] = large["pieces"] + pieces
+        for kind, keys in (
+            ("dependencies", ("before", "after")),
+            ("bookings", ("package",)),
+            ("handoffs", ("piece", "for_package", "after_package")),
+            ("findings", ("code", "found_in", "piece")),
+        ):
+            copies = _again(document[kind], number, **dict.fromkeys(keys, ""))  # type: ignore[literal-required]
+            large[kind] = large[kind] + copies
+    checked: RefitDocument = large
+    return checked
+
+
+def _loaded(document: RefitDocument) -> tuple[Refit, Client]:
+    now = timezone.now()
+    refit = import_document(document, actor=THE_SOFTWARE, now=now)
+    assert replan(refit=refit, now=now) is not None
+    client = Client()
+    client.force_login(a_member(refit))
+    return refit, client
+
+
+def _names(patterns: list[URLPattern | URLResolver], args: str = "") -> Iterator[tuple[str, str]]:
+    """Name and path of each address of one refit."""
+    for pattern in patterns:
+        path = f"{args}{pattern.pattern}"
+        if isinstance(pattern, URLResolver):
+            yield from _names(pattern.url_patterns, path)
+        else:
+            yield str(pattern.name), path
+
+
+def _addresses(refit: Refit) -> dict[str, str]:
+    """One address of each page; what an address is about is found by the folder it stands in."""
+    shop = refit.vendors.get(name="Scoter Coating Works")
+    package = refit.packages.get(code="F2")
+    link = refit.dependencies.get(before__code="F2", after__code="F3")
+    rows: dict[str, Any] = {
+        "packages": package.pk,
+        "pieces": refit.pieces.get(tag="ST-02").pk,
+        "handoffs": refit.handoffs.filter(piece__tag="ST-02").latest("pk").pk,
+        "vendors": shop.pk,
+        "places": refit.places.get(name="Alder shed").pk,
+        "crew": refit.crew.get(name="Runa Ostlund").pk,
+        "crew/zones": refit.zones.get(name="Pilothouse").pk,
+        "findings": refit.findings.get(code="N1").pk,
+    }
+    roads = refit.distances.select_related("origin", "destination").order_by("pk")[0]
+    addresses = {}
+    for name, path in _names(of_one_refit):
+        folder = path.partition("<")[0].rstrip("/")
+        if name in FILES or "<" not in path:
+            args: list[Any] = ["json" if name == "export" else "xlsx"] if "<" in path else []
+        elif "<int:link>" in path:
+            args = [link.after_id, link.pk]
+        elif "<int:origin>" in path:
+            args = [roads.origin_id, roads.destination_id]
+        elif folder == "places/roads":
+            args = [roads.pk]
+        elif folder in rows:
+            args = [rows[folder]]
+        else:
+            continue  # pages of what the demo has none of: uploads, invitations, letters
+        addresses[name] = reverse(f"desk:{name}", args=[refit.slug, *args])
+    return addresses
+
+
+def _counts(refit: Refit, client: Client) -> dict[str, int]:
+    counts = {}
+    for name, address in _addresses(refit).items():
+        with CaptureQueriesContext(connection) as queries:
+            answer = client.get(address)
+        if answer.status_code == 405:
+            continue  # an act
+        assert answer.status_code == 200, (name, answer.status_code)
+        counts[name] = len(queries)
+    return counts
+
+
+def test_the_pages_of_the_demo_take_few_queries_and_no_more_when_it_is_three_times_as_large() -> (
+    None
+):
+    document = demo_document(timezone.now())
+    small = _counts(*_loaded(document))
+    assert len(small) > 40, "most pages of the desk"
+    # A file holds the whole refit: more queries than a page, and as many for a larger one.
+    pages = {name: count for name, count in small.items() if name not in FILES}
+    assert {name: count for name, count in pages.items() if count > MOST} == {}
+    large_refit, client = _loaded(_three_times(document))
+    assert large_refit.packages.count() == 150
+    assert _counts(large_refit, client) == small
+
+
+def test_the_private_pages_take_as_many_queries_for_a_refit_three_times_as_large() -> None:
+    document = demo_document(timezone.now())
+    counts = []
+    for told in (document, _three_times(document)):
+        refit, _ = _loaded(told)
+        of_one = []
+        for kind, vendor in (
+            (LinkKind.OWNER, None),
+            (LinkKind.VENDOR, refit.vendors.get(name="Scoter Coating Works")),
+        ):
+            _, token = issue_link(refit=refit, kind=kind, vendor=vendor, now=timezone.now())
+            visitor = Client()
+            page = visitor.get(f"/p/in/{token}")["Location"]
+            with CaptureQueriesContext(connection) as queries:
+                assert visitor.get(page).status_code == 200
+            of_one.append(len(queries))
+        counts.append(of_one)
+    assert max(counts[0]) <= MOST
+    assert counts[0] == counts[1]
