@@ -64,10 +64,10 @@ def test_icalendar_reads_it_and_writes_it_back_equal(zone: str, start: datetime)
     for _ in range(2):
         calendar = icalendar.Calendar.from_ical(body)
         assert calendar.errors == []
-        events = calendar.walk("VEVENT")
+        events = calendar.events
         assert all(event.errors == [] for event in events)
         found = {
-            str(event["SUMMARY"]): (instant(event["DTSTART"].dt), instant(event["DTEND"].dt))
+            str(event["SUMMARY"]): (instant(event.start), instant(event.end))
             for event in events
         }
         assert found == expected
