@@ -23,4 +23,5 @@ def nudge(task: Queued, *args: int) -> None:
     def wake() -> None:
         task.delay(*args)
 
+    wake.__qualname__ = f"nudge of {task}"  # the name under which a failure is logged
     transaction.on_commit(wake, robust=True)
