@@ -184,6 +184,15 @@ def test_a_mail_that_cannot_be_sent_is_told_and_the_link_is_still_there(settings
     assert path in body
 
 
+def test_without_a_mail_server_nothing_is_said_to_be_mailed(settings: Any) -> None:
+    settings.EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
+    answer, path = _invite(a_refit(), by_mail="on")
+    body = answer.content.decode()
+    assert "No mail was sent" in body
+    assert "was mailed" not in body
+    assert path in body
+
+
 class NoMail:
     def __init__(self, **_options: object) -> None: ...
 
