@@ -57,11 +57,14 @@ def say_sure(risk: PlanRisk, *, refit: Refit, today: date, named: Named) -> Sure
         refit.local(moment).date() for moment in (risk.p10, risk.p50, risk.p80, risk.p90)
     )
     if first == last:
-        said = f"Nearly every run is afloat by {say_day(most, today)}."
+        said = f"In nearly every try it is afloat by {say_day(most, today)}."
     elif half == most:
-        said = f"8 of 10 runs are afloat by {say_day(most, today)}."
+        said = f"In 8 of 10 tries it is afloat by {say_day(most, today)}."
     else:
-        said = f"8 of 10 runs are afloat by {say_day(most, today)}, half by {say_day(half, most)}."
+        said = (
+            f"In 8 of 10 tries it is afloat by {say_day(most, today)},"
+            f" in half by {say_day(half, most)}."
+        )
     return Sure(
         first=first,
         half=half,
@@ -75,11 +78,11 @@ def say_sure(risk: PlanRisk, *, refit: Refit, today: date, named: Named) -> Sure
 
 
 def say_tenths(share: float) -> str:
-    """“3 of 10 runs”, “hardly any run”, “nearly every run”."""
+    """“3 of 10 tries”, “hardly any try”, “nearly every try”."""
     tenths = round(share * 10)
     if tenths == 0:
-        return "hardly any run"
-    return "nearly every run" if tenths == 10 else f"{tenths} of 10 runs"
+        return "hardly any try"
+    return "nearly every try" if tenths == 10 else f"{tenths} of 10 tries"
 
 
 def say_days(minutes: float) -> str:
@@ -110,10 +113,8 @@ def say_promise(risk: PlanRisk, refit: Refit, today: date, named: Named) -> str:
 def _say_wanted(risk: PlanRisk, refit: Refit, most: date) -> str:
     if risk.wanted_share is None or refit.wanted_launch is None:
         return ""
-    share = say_tenths(risk.wanted_share)
-    verb = "are" if share[0].isdigit() and not share.startswith("1 ") else "is"
     day = say_day(refit.wanted_launch, most)
-    return f"{share[0].upper()}{share[1:]} {verb} afloat by {day}, the day wanted."
+    return f"In {say_tenths(risk.wanted_share)} it is afloat by {day}, the day wanted."
 
 
 def _say_basis(risk: PlanRisk) -> str:
@@ -121,7 +122,7 @@ def _say_basis(risk: PlanRisk) -> str:
     known = [basis for basis in risk.bases if basis["returns"]]
     assumed = [basis["vendor"] for basis in risk.bases if not basis["returns"]]
     said = [
-        f"{risk.runs:,} runs of this plan: each job takes something between its low and its high"
+        f"{risk.runs:,} tries of this plan on paper: each job takes something between its low and its high"
         " time, in the same order and the same opening hours, and nobody reacts to a delay."
     ]
     if known:

@@ -92,11 +92,11 @@ def planned(db: None, client: Client) -> Plan:
 def test_the_page_says_the_range_as_soon_as_it_is_known(planned: Plan, client: Client) -> None:
     address = f"/r/{planned.refit.slug}/"
     before = client.get(address).content.decode()
-    assert "of 10 runs" not in before
+    assert "of 10 tries" not in before
     assert store_risk(planned) is not None
     page = client.get(address).content.decode()
-    assert "8 of 10 runs are afloat by" in page
-    assert "The launch as a range: 1 of 10 runs is afloat by" in page
+    assert "In 8 of 10 tries it is afloat by" in page
+    assert "The launch as a range: in 1 of 10 tries afloat by" in page
     assert "What matters most is that Brackwater Canvas is done with “Fit the canvas”" in page
     assert "common practice, no source" in page
     assert "style=" not in page
@@ -108,5 +108,5 @@ def test_a_launch_that_is_over_is_no_range_any_more(planned: Plan, client: Clien
     launched = planned.computed_at - timedelta(days=1)
     Plan.objects.filter(pk=planned.pk).update(launch_at=launched)
     page = client.get(f"/r/{planned.refit.slug}/").content.decode()
-    assert "of 10 runs" not in page
+    assert "of 10 tries" not in page
     assert PlanRisk.objects.exists()

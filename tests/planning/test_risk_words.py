@@ -44,8 +44,8 @@ NAMED = {"C3": ("Fit the canvas", noon(1, 4)), "F2": ("Spray the frame", noon(12
 
 def test_the_range_the_day_wanted_and_the_promise_are_said_as_on_the_telephone() -> None:
     sure = say_sure(a_risk(), refit=REFIT, today=TODAY, named=NAMED)
-    assert sure.said == "8 of 10 runs are afloat by Mon 18 Jan 2027, half by Tue 12 Jan."
-    assert sure.wanted == "2 of 10 runs are afloat by Thu 7 Jan, the day wanted."
+    assert sure.said == "In 8 of 10 tries it is afloat by Mon 18 Jan 2027, in half by Tue 12 Jan."
+    assert sure.wanted == "In 2 of 10 tries it is afloat by Thu 7 Jan, the day wanted."
     assert sure.promise == (
         "What matters most is that Brackwater Canvas is done with “Fit the canvas” on Mon 4 Jan"
         " 2027. If that is never late, the launch comes 1½ days earlier on average."
@@ -58,7 +58,7 @@ def test_the_range_the_day_wanted_and_the_promise_are_said_as_on_the_telephone()
 
 def test_what_the_runs_rest_on_is_said_with_what_is_only_assumed() -> None:
     basis = say_sure(a_risk(), refit=REFIT, today=TODAY, named=NAMED).basis
-    assert basis.startswith("10,000 runs of this plan")
+    assert basis.startswith("10,000 tries of this plan")
     assert "its own record here: Brackwater Canvas (9 returns)." in basis
     assert "For Scoter Coating Works it is assumed" in basis
     assert "common practice, no source" in basis
@@ -86,9 +86,9 @@ def test_a_launch_that_hardly_varies_is_one_day() -> None:
     same = dict.fromkeys(("p10", "p50", "p80", "p90"), noon(1, 6))
     sure = say_sure(a_risk(**same), refit=REFIT, today=TODAY, named=NAMED)
     assert sure.is_one_day
-    assert sure.said == "Nearly every run is afloat by Wed 6 Jan 2027."
+    assert sure.said == "In nearly every try it is afloat by Wed 6 Jan 2027."
     two = say_sure(a_risk(p50=noon(1, 18)), refit=REFIT, today=TODAY, named=NAMED)
-    assert two.said == "8 of 10 runs are afloat by Mon 18 Jan 2027."
+    assert two.said == "In 8 of 10 tries it is afloat by Mon 18 Jan 2027."
     months = say_sure(a_risk(p90=noon(2, 3)), refit=REFIT, today=TODAY, named=NAMED)
     assert months.span == "Wed 6 Jan to Wed 3 Feb"
 
@@ -96,12 +96,12 @@ def test_a_launch_that_hardly_varies_is_one_day() -> None:
 @pytest.mark.parametrize(
     ("share", "said"),
     [
-        (0.0, "hardly any run"),
-        (0.049, "hardly any run"),
-        (0.1, "1 of 10 runs"),
-        (0.78, "8 of 10 runs"),
-        (0.951, "nearly every run"),
-        (1.0, "nearly every run"),
+        (0.0, "hardly any try"),
+        (0.049, "hardly any try"),
+        (0.1, "1 of 10 tries"),
+        (0.78, "8 of 10 tries"),
+        (0.951, "nearly every try"),
+        (1.0, "nearly every try"),
     ],
 )
 def test_shares_are_said_in_tenths(share: float, said: str) -> None:

@@ -47,10 +47,10 @@ def test_the_owner_reads_a_range_a_day_to_count_on_and_how_it_was_worked_out(
     page = page_of(refit, client)
     assert "<h1>Launch Mon 6 to Mon 20 Jan</h1>" in page
     assert "Count on Fri 17 Jan 2031." in page
-    assert "8 of 10 runs are afloat by Fri 17 Jan 2031, half by Mon 13 Jan." in page
-    assert "2 of 10 runs are afloat by Tue 7 Jan, the day wanted." in page
+    assert "In 8 of 10 tries it is afloat by Fri 17 Jan 2031, in half by Mon 13 Jan." in page
+    assert "In 2 of 10 tries it is afloat by Tue 7 Jan, the day wanted." in page
     assert "If everything goes as planned, it is Mon 6 Jan 2031." in page
-    assert "10,000 runs of this plan" in page
+    assert "10,000 tries of this plan" in page
 
 
 def test_a_launch_that_hardly_varies_or_is_over_stays_one_day(client: Client) -> None:
@@ -59,4 +59,4 @@ def test_a_launch_that_hardly_varies_or_is_over_stays_one_day(client: Client) ->
     assert "<h1>Launch Mon 6 Jan 2031</h1>" in page_of(sure, client)
     over, plan = a_planned_refit()
     Plan.objects.filter(pk=plan.pk).update(launch_at=timezone.now() - timedelta(days=1))
-    assert "of 10 runs" not in page_of(over, client)
+    assert "of 10 tries" not in page_of(over, client)
