@@ -122,8 +122,8 @@ def _say_basis(risk: PlanRisk) -> str:
     known = [basis for basis in risk.bases if basis["returns"]]
     assumed = [basis["vendor"] for basis in risk.bases if not basis["returns"]]
     said = [
-        f"{risk.runs:,} tries of this plan on paper: each job takes something between its low and its high"
-        " time, in the same order and the same opening hours, and nobody reacts to a delay."
+        f"{risk.runs:,} tries of this plan on paper: each job takes something between its low"
+        " and its high time, in the same order and opening hours, and nobody reacts to a delay."
     ]
     if known:
         shops = say_list([f"{b['vendor']} ({say_count(b['returns'], 'return')})" for b in known])
