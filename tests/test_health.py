@@ -15,11 +15,17 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
+def without_redis(settings: Any) -> None:
+    settings.REDIS_URL = ""
+
+
+@pytest.fixture
 def with_redis(settings: Any) -> None:
     """As if worker and beat were processes of their own; the broker itself is not there."""
     settings.REDIS_URL = "redis://127.0.0.1:1/0"
 
 
+@pytest.mark.usefixtures("without_redis")
 def test_without_a_worker_it_says_so_with_503() -> None:
     answer = Client().get("/health")
     assert answer.status_code == 503
