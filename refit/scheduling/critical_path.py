@@ -41,13 +41,13 @@ fixed (booked or begun). Only what no dates can satisfy raises.
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields
+import gc
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
-from itertools import repeat
-from typing import TypeVar
+from typing import NamedTuple
 
 from .calendars import window_end
 from .earliest import (
@@ -62,9 +62,6 @@ from .earliest import (
 from .latest import Latest
 from .network import Network
 from .problem import Dependency, Minutes, Problem, ShortfallKind
-
-Row = TypeVar("Row")
-BATCH = 200
 
 
 class Driver(StrEnum):
@@ -82,9 +79,10 @@ class Driver(StrEnum):
     PROMISE = "promise"
 
 
-@dataclass(frozen=True, slots=True)
-class PackageDates:
+class PackageDates(NamedTuple):
     """Earliest and latest dates of one package, its floats, and what drives it.
+
+    A named tuple, because thousands are made at once and one costs less than a dataclass.
 
     Floats are open minutes of the package's calendar; a negative total float says by how much a
     deadline or booking is missed. Where a promise keeps back the finish, floats count from that
@@ -164,6 +162,26 @@ def critical_path(problem: Problem) -> CriticalPath:
     (of whatever relations), Contradiction if maximum lags cannot be kept on any dates,
     BeyondHorizon if a calendar ends before the work does.
     """
+    with _collector_at_rest():
+        return _critical_path(problem)
+
+
+@contextmanager
+def _collector_at_rest() -> Iterator[None]:
+    """No search for reference cycles meanwhile: tens of thousands of objects and not one cycle.
+
+    Looking through them again and again took a tenth of the whole.
+    """
+    running = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if running:
+            gc.enable()
+
+
+def _critical_path(problem: Problem) -> CriticalPath:
     network = Network(problem)
     earliest = Earliest(network)
     latest = Latest(network, earliest)
@@ -207,8 +225,7 @@ def _rows(network: Network, earliest: Earliest, latest: Latest) -> tuple[Package
     finish_drivers: list[Driver | None] = [None] * len(network.ids)
     for i, code in earliest.finish_driver.items():
         finish_drivers[i] = _OWN[code]
-    return _from_columns(
-        PackageDates,
+    columns = zip(
         network.ids,
         earliest.start,
         earliest.work_finish,
@@ -222,23 +239,9 @@ def _rows(network: Network, earliest: Earliest, latest: Latest) -> tuple[Package
         ready,
         through,
         finish_drivers,
+        strict=True,
     )
-
-
-def _from_columns(row_type: type[Row], *columns: Sequence[object]) -> tuple[Row, ...]:
-    """Instances of a frozen, slotted dataclass, from one sequence of values for each field.
-
-    What its constructor would do, a field at a time for a batch of rows (small enough to stay
-    in the processor's cache) instead of a row at a time: half the time for thousands of rows.
-    """
-    setters = [getattr(row_type, field.name).__set__ for field in fields(row_type)]  # type: ignore[arg-type]
-    rows: list[Row] = list(map(object.__new__, repeat(row_type, len(columns[0]))))
-    for begin in range(0, len(rows), BATCH):
-        end = begin + BATCH
-        batch = rows[begin:end]
-        for setter, column in zip(setters, columns, strict=True):
-            deque(map(setter, batch, column[begin:end]), maxlen=0)
-    return tuple(rows)
+    return tuple(map(PackageDates._make, columns))
 
 
 class _Trace:

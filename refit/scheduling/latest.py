@@ -96,8 +96,25 @@ class Latest:
                     others, by_latest, by_earliest
                 )
             latest_work_finish = by_latest - hold[i]
+            if not minutes:
+                done_by_earliest = by_earliest - hold[i]
+                if others is None and by_latest >= earliest_finish[i] <= by_earliest:
+                    # The same as below for the common case: nothing but finishes bound it.
+                    start[i] = work_finish[i] = latest_work_finish
+                    finish[i] = by_latest
+                    total[i] = slack = opening.counted(latest_work_finish) - count[i]
+                    if by_earliest == earliest_finish[i]:
+                        slack = 0
+                    elif by_earliest != by_latest:
+                        slack = opening.counted(done_by_earliest) - count[i]
+                    free[i] = slack
+                    continue
+                self._date_milestone(
+                    i, (start_by_latest, latest_work_finish, start_by_earliest, done_by_earliest)
+                )
+                continue
             span = bisect_left(opening.starts, latest_work_finish) - 1
-            if not minutes or span < 0:
+            if span < 0:
                 bounds = (start_by_latest, by_latest, start_by_earliest, by_earliest)
                 self._date(i, bounds)
                 continue
