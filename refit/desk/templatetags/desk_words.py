@@ -6,8 +6,10 @@ from datetime import datetime
 from decimal import Decimal
 
 from django import template
+from django.http import HttpRequest
 from django.utils import timezone
 
+from refit.desk.rooms import Frame, frame
 from refit.work import measures
 from refit.work.models import Refit
 from refit.work.wording import say_day
@@ -45,3 +47,10 @@ def in_length(value: Decimal | None, refit: Refit) -> str:
 @register.filter
 def in_weight(value: Decimal | None, refit: Refit) -> str:
     return measures.weight(refit.units).say(value or None)
+
+
+@register.simple_tag
+def frame_of(request: HttpRequest) -> Frame:
+    """The rooms at the top and the pages of the one that is open."""
+    here = request.resolver_match
+    return frame(here.url_name or "" if here else "")
