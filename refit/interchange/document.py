@@ -19,6 +19,7 @@ from __future__ import annotations
 import json
 from typing import Any, Literal, TypedDict, cast
 
+from .document_contracts import ORDER_OF_ROWS, ContractRows
 from .references import reference_problems
 from .schema import Problem, in_document_order, settled, shape_problems
 
@@ -53,6 +54,10 @@ class RefitRow(TypedDict):
     road_factor: str
     road_speed_kmh: int
     loading_minutes: int
+    contingency: str | None
+    crew_rate: str | None
+    goods_margin_days: int
+    owner_sees: Literal["nothing", "totals", "packages"]
     owner_name: str
     owner_email: str
     owner_phone: str
@@ -162,6 +167,7 @@ class PackageRow(TypedDict):
     agreed_price: str | None
     acceptance: str
     cautions: str
+    is_agreed: bool
     is_launch: bool
     deadline: str | None
     deadline_reason: str
@@ -236,7 +242,7 @@ class FindingRow(TypedDict):
     note: str
 
 
-class RefitDocument(TypedDict):
+class RefitDocument(ContractRows):
     format: Literal["refit-document"]
     version: Literal[1]
     boat: BoatRow
@@ -332,6 +338,11 @@ def in_order(document: RefitDocument) -> RefitDocument:
     document["bookings"].sort(key=lambda row: row["package"])
     document["handoffs"].sort(key=lambda row: (row["depart_at"] or "~", _by_everything(row)))
     document["findings"].sort(key=lambda row: row["code"])
+    for asked in [*document["inquiries"], *document["work_orders"]]:
+        asked["packages"].sort()
+    for name, keys in ORDER_OF_ROWS.items():
+        rows: list[Any] = document[name]  # type: ignore[literal-required]
+        rows.sort(key=lambda row, keys=keys: tuple(row[key] for key in keys))  # type: ignore[misc]
     return document
 
 

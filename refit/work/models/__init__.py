@@ -14,7 +14,7 @@ from .packages import (
 from .parties import Absence, CrewMember, Vendor
 from .pieces import Piece, Zone
 from .places import Closure, Distance, OpeningHours, Place, PlaceKind, Weekday
-from .refits import Boat, Refit, Refits, Units
+from .refits import Boat, OwnerSees, Refit, Refits, Units
 
 __all__ = [
     "THE_SOFTWARE",
@@ -30,6 +30,7 @@ __all__ = [
     "JournalEntry",
     "LagIn",
     "OpeningHours",
+    "OwnerSees",
     "Piece",
     "PieceEffect",
     "PieceUse",
