@@ -122,6 +122,7 @@ def _job(
         "agreed_price": None if price is None else f"{price}.00",
         "acceptance": acceptance,
         "cautions": cautions,
+        "is_agreed": True,
         "is_launch": launch,
         "deadline": None,
         "deadline_reason": "",

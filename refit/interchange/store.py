@@ -93,9 +93,9 @@ def _store_rows(refit: Refit, document: RefitDocument) -> None:
         stored(Absence, member["absences"], member=crew[member["name"]])
     hands, zoned, uses = WorkPackage.people.through, WorkPackage.zones.through, []
     for package in document["packages"]:
-        row = packages[package["code"]]
+        job = packages[package["code"]]
         uses += [
-            PieceUse(package=row, piece=pieces[use["piece"]], effect=use["effect"])
+            PieceUse(package=job, piece=pieces[use["piece"]], effect=use["effect"])
             for use in package["pieces"]
         ]
     PieceUse.objects.bulk_create(uses)
