@@ -38,6 +38,7 @@ from tests.builders import (
     a_vendor,
     a_zone,
 )
+from tests.contracts.scene import a_money_scene
 from tests.custody.scene import a_photo
 
 PRICE = Decimal("7319.46")
@@ -200,5 +201,6 @@ def _site(boat: str) -> Site:
             state=LetterState.PARKED,
         ),
     }
+    site.rows |= a_money_scene(refit, vendor, others, now)
     site.rows["stop token"] = stop_token(site.rows["letter"])
     return site

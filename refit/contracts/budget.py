@@ -69,7 +69,7 @@ class Books:
     refit: Refit
     packages: list[WorkPackage]
     orders: list[WorkOrder]
-    """With instalments, their payments, and packages."""
+    """With instalments and packages."""
     goods: list[Goods]
     payments: list[Payment]
     hours: list[LoggedHours]
@@ -77,14 +77,14 @@ class Books:
 
 
 def read_books(refit: Refit) -> Books:
-    """Ten queries at any size."""
+    """Eight queries at any size."""
     packages = WorkPackage.objects.filter(refit=refit).select_related("vendor").order_by("code")
     orders = WorkOrder.objects.filter(refit=refit).select_related("vendor")
     return Books(
         refit=refit,
         packages=list(packages),
-        orders=list(orders.prefetch_related("instalments__payment", "packages")),
-        goods=list(Goods.objects.filter(refit=refit).select_related("payment")),
+        orders=list(orders.prefetch_related("instalments", "packages")),
+        goods=list(Goods.objects.filter(refit=refit)),
         payments=list(
             Payment.objects.filter(refit=refit).select_related(
                 "instalment__order", "goods", "package", "vendor"

@@ -67,13 +67,15 @@ def due_on(part: Instalment, order: WorkOrder, plan: Plan, refit: Refit) -> date
 def dues(books: Books, lines: list[Line], plan: Plan) -> list[Due]:
     """All that is still to pay, first things first."""
     found: list[Due] = []
+    paid = {payment.instalment_id for payment in books.payments}
+    paid_goods = {payment.goods_id for payment in books.payments}
     left = {line.package.pk: line.left for line in lines}
     titles = {line.package.pk: line for line in lines}
     for order in books.orders:
         if order.ended_at is not None:
             continue
         for part in order.instalments.all():
-            if getattr(part, "payment", None) is not None:
+            if part.pk in paid:
                 continue
             amount = ZERO
             for package, share in order_shares(order, part.amount).items():
@@ -87,7 +89,7 @@ def dues(books: Books, lines: list[Line], plan: Plan) -> list[Due]:
                     Due(what, order.vendor.name, amount, day, part.get_basis_display(), part)
                 )
     for goods in books.goods:
-        if getattr(goods, "payment", None) is not None or goods.package_id not in left:
+        if goods.pk in paid_goods or goods.package_id not in left:
             continue
         amount = min(goods.price or ZERO, left[goods.package_id])
         left[goods.package_id] -= amount

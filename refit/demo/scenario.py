@@ -6,21 +6,21 @@ from datetime import datetime
 
 from refit.interchange.document import RefitDocument
 
-from . import cast, jobs, order, pieces, story
+from . import cast, jobs, money, order, pieces, story
 from .clock import DemoClock
 
 
 def demo_document(now: datetime) -> RefitDocument:
     """The document as of ``now`` (aware): today is its Wednesday of week 6."""
     clock = DemoClock.for_now(now)
-    packages = jobs.packages()
+    packages = sorted([*jobs.packages(), *money.packages()], key=lambda row: row["code"])
     story.tell_progress(packages, clock)
     return {
         "format": "refit-document",
         "version": 1,
         "boat": cast.BOAT,
         "refit": cast.refit_row(clock),
-        "vendors": cast.VENDORS,
+        "vendors": [*cast.VENDORS, *money.vendors()],
         "places": cast.places(clock),
         "distances": cast.DISTANCES,
         "crew": cast.crew(clock),
@@ -31,4 +31,5 @@ def demo_document(now: datetime) -> RefitDocument:
         "bookings": story.bookings(clock),
         "handoffs": story.handoffs(clock),
         "findings": story.findings(clock),
+        **money.contracts(clock),
     }

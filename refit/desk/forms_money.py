@@ -12,7 +12,7 @@ from django.forms import BoundField
 
 from refit.contracts.models import Basis, ConsentWay, Goods, Quote
 from refit.contracts.services import Answer, Part, Terms
-from refit.work.models import Place, Refit
+from refit.work.models import CrewMember, Place, Refit, Vendor, WorkPackage
 from refit.work.services import Facts
 
 from .fields import MomentField, day_field, working_time
@@ -48,11 +48,11 @@ class MoneyTermsForm(FactsForm):
 class InquiryForm(PlainForm):
     title = forms.CharField(max_length=160, label="What you ask for")
     packages = forms.ModelMultipleChoiceField(
-        queryset=None, widget=forms.CheckboxSelectMultiple, label="Packages",
+        queryset=WorkPackage.objects.none(), widget=forms.CheckboxSelectMultiple, label="Packages",
         error_messages={"required": "Choose at least one package."},
     )  # fmt: skip
     vendors = forms.ModelMultipleChoiceField(
-        queryset=None, widget=forms.CheckboxSelectMultiple, label="Whom you ask",
+        queryset=Vendor.objects.none(), widget=forms.CheckboxSelectMultiple, label="Whom you ask",
         error_messages={"required": "Choose at least one vendor."},
     )  # fmt: skip
     scope = forms.CharField(
@@ -180,11 +180,9 @@ class NotedForm(PlainForm):
 
 class ChangeForm(PlainForm):
     title = forms.CharField(max_length=160, label="What changes")
-    reason = forms.CharField(
-        max_length=4000, widget=forms.Textarea(attrs={"rows": 3}), label="Why"
-    )
+    reason = forms.CharField(max_length=4000, widget=forms.Textarea(attrs={"rows": 3}), label="Why")
     package = forms.ModelChoiceField(
-        queryset=None, label="Package",
+        queryset=WorkPackage.objects.none(), label="Package",
         help_text="One outside the agreed scope comes into it; one inside takes longer.",
     )  # fmt: skip
     extra_minutes = forms.CharField(required=False)
@@ -273,8 +271,8 @@ class OnceForm(PlainForm):
 class PaymentForm(OnceForm):
     """A payment for a package: those of instalments and goods have their own button."""
 
-    package = forms.ModelChoiceField(queryset=None, label="For")
-    vendor = forms.ModelChoiceField(queryset=None, required=False, label="Paid to")
+    package = forms.ModelChoiceField(queryset=WorkPackage.objects.none(), label="For")
+    vendor = forms.ModelChoiceField(queryset=Vendor.objects.none(), required=False, label="Paid to")
     amount = amount("Amount")
     paid_on = day_field(label="Day")
     reference = forms.CharField(required=False, max_length=80, label="Invoice or receipt")
@@ -294,9 +292,13 @@ class PayForm(OnceForm):
 
 
 class HoursForm(OnceForm):
-    package = forms.ModelChoiceField(queryset=None, label="For")
-    person = forms.ModelChoiceField(queryset=None, required=False, label="Who of the crew")
-    vendor = forms.ModelChoiceField(queryset=None, required=False, label="Or a vendor")
+    package = forms.ModelChoiceField(queryset=WorkPackage.objects.none(), label="For")
+    person = forms.ModelChoiceField(
+        queryset=CrewMember.objects.none(), required=False, label="Who of the crew"
+    )
+    vendor = forms.ModelChoiceField(
+        queryset=Vendor.objects.none(), required=False, label="Or a vendor"
+    )
     worked_on = day_field(label="Day")
     minutes = forms.CharField(required=False)
     rate = amount("An hour costs")

@@ -24,6 +24,7 @@ from refit.custody.models import Handoff, HandoffState
 from refit.planning.models import PlannedPackage
 from refit.work.models import Refit
 from refit.work.services import Refused
+from refit.work.wording import say_day
 
 from .acts import edit_row, remove_and_go, settle_and_say
 from .forms_money import GoodsForm, HoursForm, MoneyTermsForm, PayForm, PaymentForm
@@ -51,9 +52,7 @@ def budget(request: DeskRequest, refit: Refit) -> HttpResponse:
     return _budget(request, refit, MoneyTermsForm(refit=refit, instance=refit))
 
 
-def _budget(
-    request: DeskRequest, refit: Refit, form: MoneyTermsForm, hours: HoursForm | None = None
-) -> HttpResponse:
+def _budget(request: DeskRequest, refit: Refit, form: MoneyTermsForm) -> HttpResponse:
     books = read_books(refit)
     lines = budget_lines(books)
     due = dues(books, lines, dates_of(request.desk))
@@ -70,10 +69,6 @@ def _budget(
         else all_of_it.budget - spare.approved + spare.set_aside,
         "weeks": by_week(due, request.desk.today),
         "form": form,
-        "hours_form": hours
-        or HoursForm(
-            refit=refit, initial={"worked_on": request.desk.today, "rate": refit.crew_rate}
-        ),
     }
     return render(request, "desk/budget.html", context)
 
@@ -98,44 +93,41 @@ def budget_csv(request: DeskRequest, refit: Refit) -> HttpResponse:
     return answer
 
 
-@require_POST
-@manager_page()
+@require_http_methods(["GET", "HEAD", "POST"])
+@manager_page(only=True)
 def hours_log(request: DeskRequest, refit: Refit) -> HttpResponse:
-    form = HoursForm(request.POST, refit=refit)
-    if form.is_valid():
+    initial = {"worked_on": request.desk.today, "rate": refit.crew_rate}
+    form = HoursForm(request.POST or None, refit=refit, initial=initial)
+    if request.method == "POST" and form.is_valid():
         try:
-            log_hours(refit=refit, **form.cleaned_data, actor=actor_of(request),
-                      now=request.desk.now)  # fmt: skip
+            log_hours(
+                refit=refit, **form.cleaned_data, actor=actor_of(request), now=request.desk.now
+            )
         except Refused as refused:
             form.add_error("worked_on", str(refused))
         else:
             messages.success(request, "The hours are noted.")
             return redirect("desk:budget", refit.slug)
-    return _budget(request, refit, MoneyTermsForm(refit=refit, instance=refit), form)
+    context = {"refit": refit, "form": form, "heading": "Note hours"}
+    return render(request, "desk/once.html", context)
 
 
 @require_safe
 @manager_page(only=True)
 def payments(request: DeskRequest, refit: Refit) -> HttpResponse:
-    form = PaymentForm(refit=refit, initial={"paid_on": request.desk.today})
-    return _payments(request, refit, form)
-
-
-def _payments(request: DeskRequest, refit: Refit, form: PaymentForm) -> HttpResponse:
     books = read_books(refit)
     due = dues(books, budget_lines(books), dates_of(request.desk))
     context = {
         "refit": refit,
         "dues": [(one, one.on is not None and one.on < request.desk.today) for one in due],
         "paid": list(reversed(books.payments)),
-        "form": form,
-        "pay": PayForm(initial={"paid_on": request.desk.today}),
+        "pay": PayForm(),
     }
     return render(request, "desk/payments.html", context)
 
 
-@require_POST
-@manager_page()
+@require_http_methods(["GET", "HEAD", "POST"])
+@manager_page(only=True)
 def payment_add(request: DeskRequest, refit: Refit) -> HttpResponse:
     """Pay what is known to be due (``instalment`` in the form), or anything for a package."""
     pk = request.POST.get("instalment", "")
@@ -148,11 +140,14 @@ def payment_add(request: DeskRequest, refit: Refit) -> HttpResponse:
         form = PayForm(request.POST)
         what = {"instalment": part, "amount": part.amount}
     else:
-        form = PaymentForm(request.POST, refit=refit)
-    if form.is_valid():
+        initial = {"paid_on": request.desk.today}
+        form = PaymentForm(request.POST or None, refit=refit, initial=initial)
+    if request.method == "POST" and form.is_valid():
         try:
-            note_payment(refit=refit, **(form.cleaned_data | what), actor=actor_of(request),
-                         now=request.desk.now)  # fmt: skip
+            note_payment(
+                refit=refit, **(form.cleaned_data | what), actor=actor_of(request),
+                now=request.desk.now,
+            )  # fmt: skip
         except Refused as refused:
             form.add_error(None, str(refused))
         else:
@@ -161,9 +156,10 @@ def payment_add(request: DeskRequest, refit: Refit) -> HttpResponse:
     if isinstance(form, PayForm):
         for errors in form.errors.values():
             for error in errors:
-                messages.error(request, error)
+                messages.error(request, str(error))
         return redirect("desk:payments", refit.slug)
-    return _payments(request, refit, form)
+    context = {"refit": refit, "form": form, "heading": "Note a payment"}
+    return render(request, "desk/once.html", context)
 
 
 @require_POST
@@ -211,6 +207,32 @@ def wanted_of(goods: Goods, planned: PlannedPackage | None, refit: Refit, today:
     else:
         look, said = ("soon" if (order_by - today).days <= 7 else "still"), "to be ordered"
     return Wanted(goods, needed, order_by, expected, look, said)
+
+
+ORDER_SOON = timedelta(days=7)
+"""How long before its last day Today speaks of an order (common practice, no source)."""
+
+
+def goods_to_order(desk: Desk, planned: list[PlannedPackage]) -> list[str]:
+    """For today: goods to be ordered within a week, and those that hold their package up; as
+    sentences. One query."""
+    by_package = {row.package_id: row for row in planned}
+    refit, today, said = desk.refit, desk.today, []
+    rows = Goods.objects.filter(refit=refit, arrived_on=None).select_related("package")
+    for one in rows:
+        wanted = wanted_of(one, by_package.get(one.package_id), refit, today)
+        needs = (
+            f"{one.package} needs it {say_day(wanted.needed_on, today)}."
+            if (wanted.needed_on is not None)
+            else ""
+        )
+        if one.expected_on() is None and wanted.order_by and wanted.order_by <= today + ORDER_SOON:
+            by = "at once" if wanted.order_by < today else f"by {say_day(wanted.order_by, today)}"
+            said.append(f"Order {one.title} {by}: {needs}")
+        elif wanted.look == "late" and wanted.expected_on is not None:
+            when = say_day(wanted.expected_on, today)
+            said.append(f"{one.title}: {wanted.said}, expected {when}. {needs}".strip())
+    return said
 
 
 @require_safe

@@ -76,6 +76,7 @@ def quote(request: DeskRequest, refit: Refit, pk: int) -> HttpResponse:
     row = inquiry_of(refit, pk)
     found = list(row.quotes.select_related("vendor", "place"))
     prospects = known_prospects(refit, found, request.desk.now)
+    launches = [one.launch_after for one in prospects.values() if one.launch_after]
     answers = [(one, prospects.get(one.pk)) for one in found]
     context = {
         "refit": refit,
@@ -85,7 +86,7 @@ def quote(request: DeskRequest, refit: Refit, pk: int) -> HttpResponse:
         and any(one.state == QuoteState.ANSWERED and not known for one, known in answers),
         "order": row.work_orders.first(),
         "cheapest": min((one.price for one in found if one.price is not None), default=None),
-        "soonest": min((p.launch_after for p in prospects.values() if p.launch_after), default=None),
+        "soonest": min(launches, default=None),
         "today": request.desk.today,
     }
     return render(request, "desk/quote.html", context)
@@ -166,5 +167,3 @@ def quote_close(request: DeskRequest, refit: Refit, pk: int) -> HttpResponse:
     else:
         messages.success(request, f"{row.code} is closed: nobody gets the work.")
     return redirect("desk:quotes", refit.slug)
-
-

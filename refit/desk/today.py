@@ -24,6 +24,7 @@ from refit.work.wording import say_count, say_day
 
 from .course import draw_course
 from .launch_band import draw_band
+from .money import goods_to_order
 from .pages import Desk, DeskRequest, actor_of, manager_page
 from .today_items import FROM_FINISH, gather, unfinished
 
@@ -86,7 +87,7 @@ def today(request: DeskRequest, refit: Refit) -> HttpResponse:
         handoffs=list(Handoff.objects.open().filter(refit=refit).with_names()),
         findings=_open_findings(refit),
         windows=_open_windows(refit),
-        notes=list(plan.notes) if plan is not None else [],
+        notes=[*goods_to_order(desk, rows), *(plan.notes if plan is not None else [])],
         called=_called_today(desk),
     )
     by_code = {row.package.code: row for row in planned}

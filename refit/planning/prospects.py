@@ -95,9 +95,7 @@ def work_out(refit: Refit, quotes: list[Quote], *, now: datetime) -> bool:
 
 
 def work_out_now(refit: Refit, quotes: list[Quote], *, now: datetime) -> None:
-    _store(
-        refit, QUOTE, [(quote, lambda quote=quote: _accept(quote, now)) for quote in quotes], now
-    )
+    _store(refit, QUOTE, [(quote, partial(_accept, quote, now)) for quote in quotes], now)
 
 
 def _accept(quote: Quote, now: datetime) -> None:

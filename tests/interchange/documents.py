@@ -297,7 +297,9 @@ def _drawn_contracts(
 ) -> dict[str, Any]:
     """Anything that can have been asked, agreed, bought and paid."""
     vendors, crew = known["vendors"], known["crew"]
-    some = st.lists(st.sampled_from(codes), unique=True) if codes else st.just([])
+    some: st.SearchStrategy[list[str]] = st.just([])
+    if codes:
+        some = st.lists(st.sampled_from(codes), unique=True)
     fixed = {"asked_at": "2026-11-02T08:00:00Z", "made_at": "2026-11-02T08:00:00Z"}
 
     def row(name: str, **given: Any) -> dict[str, Any]:
