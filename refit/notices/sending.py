@@ -27,6 +27,7 @@ from django.db import InterfaceError, OperationalError, connection, transaction
 from django.db.models import Q
 from django.utils import timezone
 
+from .dead import is_dead, status_in, stop_writing
 from .letters import compose
 from .models import Letter, LetterState, Notice, NoticeState
 from .moments import QuietHours, is_quiet, next_digest
@@ -92,7 +93,8 @@ def send_letter(*, letter_id: int, clock: Clock = timezone.now) -> bool:
         return False
     letter.first_try_at = letter.first_try_at or now
     try:
-        message = compose(letter, things, now=now)
+        language = picture.wishes.language(person_key(letter.side, letter.recipient))
+        message = compose(letter, things, now=now, language=language)
         Letter.objects.filter(pk=letter.pk).update(
             subject=letter.subject,
             message_id=letter.message_id,
@@ -184,6 +186,8 @@ def _failed(letter: Letter, problem: Exception, now: datetime, hours: QuietHours
     log.warning("Letter %s was not sent: %s", letter.pk, said)
     if _is_final(problem):
         _park(letter, said)
+        if isinstance(problem, smtplib.SMTPRecipientsRefused) and is_dead(status_in(said)):
+            stop_writing(letter=letter, said=said, now=now)
         return
     first = letter.first_try_at or now
     again = now + WAITS[min(letter.attempts, len(WAITS)) - 1]
@@ -233,6 +237,7 @@ def try_again(*, letter: Letter, now: datetime) -> bool:
         due_at=now,
         first_try_at=None,
         next_try_at=None,
+        returned_at=None,
         last_error="",
     )
     if back:
