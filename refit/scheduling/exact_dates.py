@@ -79,7 +79,8 @@ class ExactDates:
     ``dates``: a plan of everything, for hints and for what need not be kept: what it misses may be
     missed again by as much, unless ``strict``. ``until``: the latest launch (of the target, or of
     everything); ``horizon``: the latest finish of what the target does not wait for. ``assume``:
-    maximum lags hold only under assumptions (``assumed``). Raises NoRoom.
+    maximum lags hold only under assumptions (``assumed``). ``ways``: those of an earlier model of
+    the same problem. Raises NoRoom.
     """
 
     def __init__(
@@ -94,6 +95,7 @@ class ExactDates:
         horizon: Minutes,
         strict: bool,
         assume: bool = False,
+        ways: Ways | None = None,
     ) -> None:
         from ortools.sat.python import cp_model
 
@@ -102,7 +104,7 @@ class ExactDates:
         self.fixed = {**{n: p for n, p in fixed.items() if n not in set(names)}, **stated.facts}
         self.until, self.horizon = until, horizon
         self.grain, self.exact = grain_of(stated)
-        self.ways = Ways(stated)
+        self.ways = ways or Ways(stated)
         self.cp = cp_model
         self.model = cp_model.CpModel()
         self.solver = cp_model.CpSolver()

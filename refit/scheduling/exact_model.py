@@ -19,6 +19,7 @@ from .generation import Generation
 from .moves import stays_of
 from .problem import Dependency, Minutes, Piece, Planned, Resource
 from .stated import Stated
+from .steps import Ways
 from .timelines import demand_span
 
 __all__ = ["ExactModel", "NoRoom", "Outcome"]
@@ -49,6 +50,7 @@ class ExactModel(ExactDates):
         horizon: Minutes,
         strict: bool,
         assume: bool = False,
+        ways: Ways | None = None,
     ) -> None:
         super().__init__(
             stated,
@@ -60,6 +62,7 @@ class ExactModel(ExactDates):
             horizon=horizon,
             strict=strict,
             assume=assume,
+            ways=ways,
         )
         self._arrivals: dict[tuple[str, str], Moment] = {}
         self._resources()
