@@ -21,6 +21,7 @@ from .problem import Dependency, Minutes, Piece, Planned, Resource
 from .stated import Stated
 from .steps import Ways
 from .timelines import demand_span
+from .windows import come_after
 
 __all__ = ["ExactModel", "NoRoom", "Outcome"]
 
@@ -65,6 +66,7 @@ class ExactModel(ExactDates):
             ways=ways,
         )
         self._arrivals: dict[tuple[str, str], Moment] = {}
+        self._behind = come_after(stated)
         self._resources()
         for piece in stated.pieces.values():
             self._piece(piece)
@@ -148,6 +150,12 @@ class ExactModel(ExactDates):
         """One of the two uses comes first, and the piece then gets to the other in time."""
         if piece.shared and one.package.place == other.package.place:
             return
+        if other.package.id in self._behind[one.package.id]:
+            self.later(other.start, self._arrival(one, other))
+            return
+        if one.package.id in self._behind[other.package.id]:
+            self.later(one.start, self._arrival(other, one))
+            return
         there, back = self._arrival(one, other), self._arrival(other, one)
         if there.low > other.start.high:  # one cannot come first
             self.later(one.start, back)
@@ -181,15 +189,19 @@ class ExactModel(ExactDates):
 
     # Objectives
 
-    def minimise_launch(self) -> None:
+    def minimise_launch(self, bound: Minutes) -> None:
+        """``bound``: the launch is known to be at this moment or later."""
         target = self.stated.problem.target
         if target is not None:
             launch = self.ends_of(target, self.up)
             assert launch is not None
+            if not launch[1].known:
+                self.model.add(launch[1].is_at >= min(self.up(bound), launch[1].high))
             self.model.minimize(launch[1].is_at)
             return
         floor = self.up(max((p.finish for p in self.fixed.values()), default=self.stated.now))
         floor = max([floor, *(item.finish.low for item in self.items.values())])
+        floor = max(floor, min(self.up(bound), self.up(self.until)))
         hint = max((item.finish.hint for item in self.items.values()), default=floor)
         until = max(self.up(self.until), floor)
         launch_at = self.variable(floor, until, max(hint, floor), "launch")

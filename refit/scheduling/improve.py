@@ -21,11 +21,13 @@ from time import monotonic
 
 from .climb import Climb
 from .critical_path import critical_path
+from .energy import Energy
 from .exact_model import ExactModel, NoRoom, Outcome
 from .population import Population, arrays_of
 from .problem import Contradiction, Minutes, SchedulingError
 from .search import Search
 from .stated import Stated
+from .steps import Ways
 from .stretches import Stretches
 
 SMALL, LARGE = 40, 90
@@ -121,20 +123,18 @@ def improve(
 ) -> Improved:
     """Leaves the best plan in ``search``, which must hold one, and says what is known of it."""
     search.best_dates()
-    effort = Effort(search, limit, progress, stop)
+    stated, effort = search.stated, Effort(search, limit, progress, stop)
     try:
-        effort.bound = _by_critical_path(search)
+        effort.bound = max(stated.now, critical_path(stated.problem).finish)
     except Contradiction as contradiction:
         effort.contradiction = contradiction.ids
         return effort.state()
     if not effort.over():
+        energy = Energy(stated, search.generation, Ways(stated), _waited_for(stated))
+        effort.bound = energy.bound(effort.bound, max(effort.bound, effort.launch))
+    if not effort.over():
         _Whole(effort, seed).run()
     return effort.state()
-
-
-def _by_critical_path(search: Search) -> Minutes:
-    """The earliest launch if no piece and no resource were ever missing."""
-    return critical_path(search.stated.problem).finish
 
 
 class _Whole:
@@ -175,7 +175,7 @@ class _Whole:
             model = self._model(until=effort.launch, strict=False)
         except NoRoom:
             return
-        model.minimise_launch()
+        model.minimise_launch(effort.bound)
         self._solve(model, effort.left, 1 if self.beside and size > LARGE else 2)
         while self.beside is not None and not effort.over():
             self._beside()
@@ -214,7 +214,7 @@ class _Whole:
             model = self._model(until=until, strict=True)
         except NoRoom:
             return
-        model.minimise_launch()
+        model.minimise_launch(self.effort.bound)
         self._solve(model, self.effort.left, 2)
         if open_always and self.outcome is not None and self.outcome.infeasible:
             self.effort.contradiction = self._contradiction(until)

@@ -140,6 +140,7 @@ class Ways:
                         self._shortest[origin, place] = min(direct, first + then)
         self._stretches: dict[tuple[str, str], list[tuple[Minutes, Minutes]]] = {}
         self._waits: dict[tuple[str, str, Minutes], Minutes] = {}
+        self._latest: dict[tuple[str, str, Minutes], Minutes] = {}
 
     def arrival(self, origin: str, place: str, ready: Minutes) -> Minutes:
         """Like `Stated.passage`, but true as a bound even if it stays at a third place between."""
@@ -155,6 +156,20 @@ class Ways:
         if key not in self._waits:
             self._waits[key] = self._by_any_way(origin, place, since)
         return self._waits[key]
+
+    def latest_ready(self, origin: str, place: str, needed: Minutes) -> Minutes:
+        """The latest moment from which it arrives by ``needed``, now or later; else before now."""
+        key = origin, place, needed
+        if key not in self._latest:
+            low, high = self.stated.now - 1, max(needed, self.stated.now - 1)
+            while low < high:
+                middle = (low + high + 1) // 2
+                if self.arrival(origin, place, middle) <= needed:
+                    low = middle
+                else:
+                    high = middle - 1
+            self._latest[key] = low
+        return self._latest[key]
 
     def _at_least(self, origin: str, place: str, ready: Minutes) -> Minutes:
         """Both places open, the shortest way between: all that is sure where there is a detour."""
