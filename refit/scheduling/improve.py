@@ -38,6 +38,9 @@ ALONE = 50
 HELD_WHOLE = 200
 """Packages that CP-SAT is given all at once where there are opening hours: more it cannot hold."""
 
+MARGIN = 0.3
+"""Seconds of ten kept back for the end of the solver's last step and for the plan to be made."""
+
 
 @dataclass(frozen=True, slots=True)
 class Improved:
@@ -60,8 +63,10 @@ class Effort:
         limit: float,
         progress: Callable[[Improved], None] | None,
         stop: Callable[[], bool] | None,
+        began: float,
     ) -> None:
-        self.search, self.began, self.limit = search, monotonic(), limit
+        self.search, self.began = search, began
+        self.limit = limit - min(MARGIN, MARGIN / 10 * limit)
         self._progress, self._stop = progress, stop
         self.bound: Minutes = search.stated.now
         self.contradiction: tuple[str, ...] = ()
@@ -120,10 +125,17 @@ def improve(
     seed: int,
     progress: Callable[[Improved], None] | None,
     stop: Callable[[], bool] | None,
+    began: float | None = None,
 ) -> Improved:
-    """Leaves the best plan in ``search``, which must hold one, and says what is known of it."""
+    """Leaves the best plan in ``search``, which must hold one, and says what is known of it.
+
+    ``began``: the moment (`time.monotonic`) from which the limit counts, if that was before now.
+    """
     search.best_dates()
-    stated, effort = search.stated, Effort(search, limit, progress, stop)
+    stated, effort = (
+        search.stated,
+        Effort(search, limit, progress, stop, monotonic() if began is None else began),
+    )
     try:
         effort.bound = max(stated.now, critical_path(stated.problem).finish)
     except Contradiction as contradiction:
