@@ -178,8 +178,10 @@ class ExactModel(ExactDates):
         if known is not None:
             return known
 
+        never = max(self.until, self.horizon) + self.grain
+
         def arrive(ready: Minutes) -> Minutes:
-            return self.ways.arrival(origin, place, ready)
+            return min(self.ways.arrival(origin, place, ready), never)
 
         low, high = one.finish.low * self.grain, one.finish.high * self.grain
         cuts = self.ways.cuts(origin, place, low, high)

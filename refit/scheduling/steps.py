@@ -11,8 +11,8 @@ from collections.abc import Callable, Sequence
 from heapq import heappop, heappush
 from math import gcd
 
-from .calendars import NEVER, Hours, intersect
-from .problem import BadProblem, Minutes
+from .calendars import FOREVER, NEVER, Hours, intersect
+from .problem import BeyondHorizon, Minutes
 from .stated import Stated
 
 Steps = tuple[Minutes, Minutes, bool, Minutes]
@@ -143,7 +143,8 @@ class Ways:
         self._latest: dict[tuple[str, str, Minutes], Minutes] = {}
 
     def arrival(self, origin: str, place: str, ready: Minutes) -> Minutes:
-        """Like `Stated.passage`, but true as a bound even if it stays at a third place between."""
+        """Like `Stated.passage`, but true as a bound even if it stays at a third place between;
+        FOREVER where the calendars end before it gets there."""
         minutes = self.minutes.get((origin, place))
         if minutes is None or minutes > self._shortest[origin, place]:
             return self._at_least(origin, place, ready)
@@ -173,9 +174,12 @@ class Ways:
 
     def _at_least(self, origin: str, place: str, ready: Minutes) -> Minutes:
         """Both places open, the shortest way between: all that is sure where there is a detour."""
-        leaves = self.stated.place_hours(origin).open_from(ready)
-        there = leaves + self._shortest.get((origin, place), 0)
-        return max(there, self.stated.place_hours(place).open_from(there - 1))
+        try:
+            leaves = self.stated.place_hours(origin).open_from(ready)
+            there = leaves + self._shortest.get((origin, place), 0)
+            return max(there, self.stated.place_hours(place).open_from(there - 1))
+        except BeyondHorizon:
+            return FOREVER
 
     def _open(self, origin: str, place: str) -> list[tuple[Minutes, Minutes]]:
         """The first and last minute of each stretch in which a piece can leave."""
@@ -207,10 +211,14 @@ class Ways:
                 return moment
             if at not in done:
                 done.add(at)
-                for (start, end), _ in self.minutes.items():
+                for start, end in self.minutes:
                     if start == at and end not in done:
-                        heappush(queue, (self.stated.passage(start, end, moment)[1], end))
-        raise BadProblem(f"no travel time from {origin} to {place}")
+                        try:
+                            arrive = self.stated.passage(start, end, moment)[1]
+                        except BeyondHorizon:  # that way is not open any more
+                            continue
+                        heappush(queue, (arrive, end))
+        return FOREVER
 
     def cuts(self, origin: str, place: str, low: Minutes, high: Minutes) -> list[Minutes]:
         """Where `arrival` changes from one step to the next."""
