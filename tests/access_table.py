@@ -87,6 +87,12 @@ TABLE: dict[str, Row] = {
     "accounts:sign-out": _act(EVERYBODY),
     "accounts:first-account": Row(EVERYBODY, EVERYBODY),
     "accounts:password": _form(USERS),
+    "accounts:code": Row(EVERYBODY, EVERYBODY),
+    "accounts:second-factor": _look(USERS),
+    "accounts:second-factor-start": _act(USERS),
+    "accounts:second-factor-on": _act(USERS),
+    "accounts:second-factor-recovery": _act(USERS),
+    "accounts:second-factor-off": _act(USERS),
     # Private links: whoever holds the token is let in, wherever they come from
     "portal:enter": _look(EVERYBODY, token="vendor token"),
     "portal:enter, revoked": _look(NOBODY, token="revoked token"),

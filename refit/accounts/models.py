@@ -51,6 +51,43 @@ class User(AbstractBaseUser):
         return self.name or self.email
 
 
+class SecondFactor(models.Model):
+    """The secret that a person's authenticator app shares with us (RFC 6238, six digits, 30 s).
+
+    Asked for at sign-in once ``confirmed_at`` is set. ``last_step`` is the time step of the latest
+    code that was taken: a code is good once. The secret has to be kept as it is, because codes are
+    computed from it; who can read the database can compute them.
+    """
+
+    user = models.OneToOneField(User, on_delete=models.CASCADE, related_name="second_factor")
+    secret = models.CharField(max_length=64)
+    made_at = models.DateTimeField()
+    confirmed_at = models.DateTimeField(null=True, blank=True)
+    last_step = models.BigIntegerField(default=0)
+
+    def __str__(self) -> str:
+        return f"second factor of {self.user}"
+
+
+class RecoveryCode(models.Model):
+    """One of the codes for the day the phone is lost. Only a hash is kept; good once."""
+
+    factor = models.ForeignKey(
+        SecondFactor, on_delete=models.CASCADE, related_name="recovery_codes"
+    )
+    code_hash = models.CharField(max_length=64)
+    used_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(fields=["factor", "code_hash"], name="one_code_of_a_kind"),
+        ]
+
+    def __str__(self) -> str:
+        return f"recovery code of {self.factor.user}"
+
+
 class Role(models.TextChoices):
     MANAGER = "manager", "refit manager"
     CREW = "crew", "crew"
