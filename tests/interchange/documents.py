@@ -354,9 +354,11 @@ def _drawn_contracts(
             if draw(st.booleans())
         ],
         "logged_hours": [
-            row("logged_hours", key=f"h{number}", package=code, person=None, vendor=vendors[0])
-            if vendors and draw(st.booleans())
-            else row("logged_hours", key=f"h{number}", package=code, person=crew[0], vendor=None)
+            row(
+                "logged_hours", key=f"h{number}", package=code,
+                **({"person": crew[0], "vendor": None} if number % 2 or not vendors
+                   else {"person": None, "vendor": vendors[0]}),
+            )
             for number, code in enumerate(codes if crew else [])
         ],
     }  # fmt: skip

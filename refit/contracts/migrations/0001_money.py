@@ -12,7 +12,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('quality', '0001_initial'),
-        ('work', '0002_money'),
+        ('work', '0003_money'),
     ]
 
     operations = [

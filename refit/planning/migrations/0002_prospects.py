@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('planning', '0001_initial'),
-        ('work', '0002_money'),
+        ('work', '0003_money'),
     ]
 
     operations = [
