@@ -244,7 +244,9 @@ class FindingRow(TypedDict):
     note: str
 
 
-class RefitDocument(ContractRows):
+class WorkRows(TypedDict):
+    """The boat, the refit and the work; `RefitDocument` has what is agreed for money as well."""
+
     format: Literal["refit-document"]
     version: Literal[1]
     boat: BoatRow
@@ -260,6 +262,10 @@ class RefitDocument(ContractRows):
     bookings: list[BookingRow]
     handoffs: list[HandoffRow]
     findings: list[FindingRow]
+
+
+class RefitDocument(WorkRows, ContractRows):
+    """The whole document."""
 
 
 class DocumentError(ValueError):
