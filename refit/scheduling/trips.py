@@ -18,7 +18,7 @@ from .trips_route import Routes
 from .trips_search import Search
 
 QUICK_SECONDS = 0.4
-ROUNDS = 4000
+ROUNDS = 40_000
 WIDTH = 40
 """How many states a route is searched with where not every trip can be looked at anyway."""
 
