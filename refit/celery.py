@@ -21,6 +21,7 @@ app.conf.beat_schedule = {
         ("send what is due", "refit.notices.tasks.sweep_outbox", 30.0),
         ("find what is to be told", "refit.notices.tasks.plan_reminders", 60.0),
         ("plan again what is stale", "refit.planning.tasks.replan_stale", 60.0),
+        ("let trips follow plans", "refit.trips.tasks.follow_plans", 60.0),
         ("say how sure plans are", "refit.planning.tasks.weigh_unweighed", 60.0),
         ("write calendars anew", "refit.feeds.tasks.refresh_feeds", 60.0),
     )

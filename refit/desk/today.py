@@ -19,6 +19,7 @@ from refit.planning.history import LaunchStep, launch_moved
 from refit.planning.models import Plan, PlannedPackage, PlanRisk
 from refit.planning.risk_words import say_sure
 from refit.quality.models import Decision, Finding
+from refit.trips.models import Trip, TripState
 from refit.work.models import Dependency, JournalEntry, LagIn, Refit, Vendor, record
 from refit.work.wording import say_count, say_day
 
@@ -97,6 +98,12 @@ def today(request: DeskRequest, refit: Refit) -> HttpResponse:
         "launch": launch_of(desk, plan) if plan is not None else None,
         "chain": chain,
         "day": day,
+        "trips": list(
+            Trip.objects.filter(refit=refit, day=desk.today)
+            .exclude(state=TripState.DONE)
+            .select_related("rig")
+            .prefetch_related("loads__handoff__piece")
+        ),
     }
     if plan is not None:
         context |= _how_sure(desk, plan, rows)

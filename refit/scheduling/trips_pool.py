@@ -5,6 +5,8 @@ The only part of the trip planner that loads OR-tools.
 
 from __future__ import annotations
 
+from typing import Any
+
 from .trips_exact import Choice
 from .trips_route import Routes
 from .trips_search import Chosen
@@ -23,9 +25,9 @@ def choose_from_pool(
         return None
     model = cp_model.CpModel()
     taken = [model.new_bool_var("") for _ in pool]
-    carried: list[list[object]] = [[] for _ in routes.problem.moves]
-    by_rig: dict[tuple[int, int], list[object]] = {}
-    by_day: dict[int, list[object]] = {}
+    carried: list[list[Any]] = [[] for _ in routes.problem.moves]
+    by_rig: dict[tuple[int, int], list[Any]] = {}
+    by_day: dict[int, list[Any]] = {}
     for var, (at, moves, _) in zip(taken, pool, strict=True):
         for m in moves:
             carried[m].append(var)
@@ -41,7 +43,7 @@ def choose_from_pool(
         model.add_at_most_one(vars)
     if routes.problem.drivers < len(routes.problem.rigs):
         for vars in by_day.values():
-            model.add(sum(vars) <= routes.problem.drivers)  # type: ignore[arg-type]
+            model.add(sum(vars) <= routes.problem.drivers)
     model.minimize(
         sum(cost * var for var, (_, _, cost) in zip(taken, pool, strict=True))
         + not_driven * sum(left)
@@ -60,6 +62,5 @@ def choose_from_pool(
 
 
 def _useful(routes: Routes) -> list[tuple[int, tuple[int, ...], int]]:
-    """Of trips with the same moves those that cost least in each week, and a few more: one that
-    costs the same a day later is only needed when days run out."""
+    """Every trip met so far, in an order that does not depend on the search."""
     return sorted(routes.known())
