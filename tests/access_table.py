@@ -135,11 +135,11 @@ for name in ("ready", "not-ready", "new-date", "arrived"):
     }
 
 _MEMBERS_LOOK = {
-    "today": {}, "find": {}, "plan-line": {}, "packages": {}, "package": {"pk": "package"}, "pieces": {},
-    "piece": {"pk": "piece"}, "handoff": {"pk": "handoff"}, "vendors": {},
+    "today": {}, "find": {}, "plan-line": {}, "packages": {}, "package": {"pk": "package"},
+    "pieces": {}, "piece": {"pk": "piece"}, "handoff": {"pk": "handoff"}, "vendors": {},
     "vendor": {"pk": "vendor"}, "places": {}, "roads": {}, "crew": {}, "findings": {},
     "finding": {"pk": "finding"}, "baselines": {}, "health": {}, "ledger": {}, "journal": {},
-    "whereabouts": {},
+    "whereabouts": {}, "trips": {}, "trips-worker": {}, "trip": {"pk": "trip"}, "rigs": {},
 }  # fmt: skip
 _MANAGERS_LOOK: dict[str, dict[str, str]] = {
     "links": {}, "sent": {}, "whatif": {}, "import-template": {"form": "=xlsx"},
@@ -150,6 +150,8 @@ _CREW_ACTS: dict[str, dict[str, str]] = {
     "package-finish": {"pk": "package"}, "handoff-ready": {"pk": "handoff"},
     "handoff-not-ready": {"pk": "handoff"}, "handoff-send": {"pk": "handoff"},
     "handoff-receive": {"pk": "handoff"}, "handoff-promise": {"pk": "handoff"},
+    "trip-checks": {"pk": "trip"}, "trip-rest": {"pk": "trip"},
+    "trip-tick": {"pk": "trip", "stop": "trip stop"},
 }  # fmt: skip
 _MANAGERS_ACTS: dict[str, dict[str, str]] = {
     "package-link": {"pk": "package"},
@@ -159,6 +161,8 @@ _MANAGERS_ACTS: dict[str, dict[str, str]] = {
     "whatif-try": {"kind": "=late"}, "whatif-take-out": {}, "whatif-discard": {},
     "person-role": {"pk": "crew's part"}, "person-end": {"pk": "crew's part"},
     "invitation-end": {"pk": "invitation"},
+    "trips-plan": {}, "trips-float": {}, "trip-pin": {"pk": "trip"},
+    "trip-move-day": {"pk": "handoff"},
     "whatif-apply": {}, "undo": {"pk": "entry"}, "sent-again": {"pk": "letter"},
 }  # fmt: skip
 _MANAGERS_FORMS = {
@@ -172,6 +176,7 @@ _MANAGERS_FORMS = {
     "road-remove": {"pk": "distance"},
     "crew-add": {}, "crew-edit": {"pk": "crew member"}, "crew-remove": {"pk": "crew member"},
     "zone-add": {}, "zone-edit": {"pk": "zone"}, "zone-remove": {"pk": "zone"},
+    "trips-settings": {}, "rig-add": {}, "rig-edit": {"pk": "rig"}, "rig-remove": {"pk": "rig"},
     "finding-edit": {"pk": "finding"}, "settings": {}, "people": {}, "import": {},
     "import-preview": {"pk": "upload"},
 }  # fmt: skip

@@ -61,7 +61,7 @@ class DrivingForm(FactsForm):
         model = Driving
         fields = (
             "day_starts", "day_ends", "saturdays", "drivers", "nights", "weeks", "tow_speed",
-            "per_hour", "per_trip", "per_night",
+            "per_hour", "per_trip", "per_night", "use_float",
         )  # fmt: skip
         widgets: ClassVar[dict[str, Any]] = {
             "day_starts": forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),

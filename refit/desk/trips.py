@@ -20,13 +20,14 @@ from refit.custody.models import Handoff
 from refit.custody.pictures import NotAPicture
 from refit.planning.services import settle
 from refit.trips import services, towing
+from refit.trips.float import Shift
 from refit.trips.models import Driving, Load, MovePin, Trip, TripState, TripStop
 from refit.work import measures
 from refit.work.hours import write_hours
 from refit.work.models import Refit
-from refit.work.wording import say_day, say_elapsed, say_money
+from refit.work.wording import say_day, say_elapsed, say_list, say_money
 
-from .acts import edit_row
+from .acts import edit_row, settle_and_say
 from .forms_trips import ChecksForm, DayForm, DrivingForm, TickForm
 from .pages import DeskRequest, actor_of, manager_page
 from .rigs import towing_of
@@ -98,6 +99,7 @@ def trips(request: DeskRequest, refit: Refit) -> HttpResponse:
         "saved": say_saved(refit, saved),
         "proved": saved.get("proved", False),
         "left": list(left.open()),
+        "shifts": [Shift.of_json(kept) for kept in saved.get("shifts", ())],
         "stale": driving is not None
         and driving.planned_at is not None
         and driving.planned_version < refit.version,
@@ -115,6 +117,23 @@ def trips_plan(request: DeskRequest, refit: Refit) -> HttpResponse:
         messages.warning(request, said)
     else:
         messages.success(request, "The trips are planned anew; those you keep stayed as they are.")
+    return redirect("desk:trips", refit.slug)
+
+
+@require_POST
+@manager_page()
+def trips_float(request: DeskRequest, refit: Refit) -> HttpResponse:
+    """Put the packages off that the trips make wait; the next plan then keeps to it."""
+    codes = services.apply_shifts(refit=refit, actor=actor_of(request), now=request.desk.now)
+    if codes:
+        settle_and_say(
+            request,
+            refit,
+            f"{say_list(codes)} now wait for their trips; the journal takes it back.",
+        )
+        services.replan_trips(refit=refit, now=request.desk.now)
+    else:
+        messages.info(request, "Nothing was left to put off.")
     return redirect("desk:trips", refit.slug)
 
 
@@ -154,9 +173,7 @@ def _sheet(
         place = stop.place
         day = refit.local(stop.arrive_at).weekday()
         spans = [
-            (f"{h.opens:%H:%M}", f"{h.closes:%H:%M}")
-            for h in place.hours.all()
-            if h.weekday == day
+            (f"{h.opens:%H:%M}", f"{h.closes:%H:%M}") for h in place.hours.all() if h.weekday == day
         ]
         on = list(stop.loaded.all())
         form = None

@@ -69,6 +69,7 @@ of_handoffs: list[URLPattern | URLResolver] = [
 of_trips: list[URLPattern | URLResolver] = [
     path("", trips.trips, name="trips"),
     path("plan/", trips.trips_plan, name="trips-plan"),
+    path("float/", trips.trips_float, name="trips-float"),
     path("how/", trips.trips_settings, name="trips-settings"),
     path("worker.js", trips.trips_worker, name="trips-worker"),
     path("moves/<int:pk>/day/", trips.trip_move_day, name="trip-move-day"),

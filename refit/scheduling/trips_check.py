@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from .trips_problem import SCALE, PlannedTrip, TripPlan, TripProblem
 
 
@@ -102,7 +104,7 @@ def _one(problem: TripProblem, trip: PlannedTrip) -> list[str]:
     if trip.back < at + leg[1]:
         wrong.append("it is home before it can be")
     metres += leg[0]
-    night = sum(b.start - a.end for a, b in zip(days, days[1:], strict=False))
+    night = sum(b.start - a.end for a, b in pairwise(days))
     paid = trip.back - trip.depart - night
     cost = 60 * rig.per_km * metres + 1000 * problem.per_hour * paid
     cost += SCALE * (problem.per_trip + problem.per_night * trip.nights)

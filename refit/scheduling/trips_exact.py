@@ -78,7 +78,8 @@ class _Days:
                 out = tuple(sorted((*busy, (slot.rig, slot.first + slot.days))))
                 after = (at + 1, left & ~bits, out)
                 value = cost + self._value(after)
-                if value < best[0]:
+                # Of equals the earlier day: it leaves time for what goes wrong.
+                if value <= best[0]:
                     best = (value, (at, moves), after)  # type: ignore[assignment]
         self.kept[state] = best
         return best[0]

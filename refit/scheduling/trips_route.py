@@ -383,12 +383,9 @@ class _Search:
                     found[:] = [
                         old
                         for old in found
-                        if ready > old[1]
-                        or cost + max(0, old[2] - last) * per_minute > old[0]
+                        if ready > old[1] or cost + max(0, old[2] - last) * per_minute > old[0]
                     ]
-                    found.append(
-                        (cost, ready, last, way[3] + metres, way[4] + took, way, stop)
-                    )
+                    found.append((cost, ready, last, way[3] + metres, way[4] + took, way, stop))
 
     def _home(self, place: int, way: _Way, best: _Way | None) -> _Way | None:
         metres, minutes = self.stated.leg(place, self.stated.home, self.tows)

@@ -7,8 +7,8 @@ and is marked late. Trips that are pinned or have begun keep what they carry.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from decimal import ROUND_CEILING, Decimal
 from math import ceil
@@ -20,7 +20,7 @@ from refit.interchange.export import export_refit
 from refit.planning.calendars import Clock
 from refit.planning.opening import Opening, at_place
 from refit.planning.travel import Roads
-from refit.scheduling.problem import DAY, Minutes
+from refit.scheduling.problem import DAY, HOUR, Minutes
 from refit.scheduling.trips import can_be_driven
 from refit.scheduling.trips_problem import (
     DriverDay,
@@ -36,7 +36,7 @@ from .models import Driving, MovePin, Rig, Trip, TripState
 
 DEFAULT_SPACE = 20
 """Of a bed, in hundredths, for a piece whose size nobody has entered (common practice)."""
-LATER_DAYS = (1, 2, 3, 5, 8, 13, 21, 34)
+LATER_HOURS = (1, 2, 4, 8, 24, 48, 72, 120, 192, 312, 504, 816)
 
 
 @dataclass(frozen=True)
@@ -48,9 +48,20 @@ class BuiltTrips:
     version: int
     late: frozenset[str] = frozenset()
     obstacle: str = ""
+    rows: Mapping[str, Handoff] = field(default_factory=dict)
+    """The handoffs behind the moves."""
 
 
-def build_trips(refit: Refit, driving: Driving, now: datetime) -> BuiltTrips:
+def build_trips(
+    refit: Refit,
+    driving: Driving,
+    now: datetime,
+    *,
+    keep_today: bool = False,
+    extra: Mapping[int, int] | None = None,
+) -> BuiltTrips:
+    """``keep_today``: trips of today are kept as if they were pinned. ``extra``: minutes by which
+    the packages of these ids may wait for their pieces."""
     version = Refit.objects.values_list("version", flat=True).get(pk=refit.pk)
     document = export_refit(refit)
     clock = Clock.of(refit.start, refit.zone)
@@ -62,21 +73,26 @@ def build_trips(refit: Refit, driving: Driving, now: datetime) -> BuiltTrips:
     opening = Opening(document, clock, refit.today(now), 1)
     roads = Roads.of(document)
     kept = list(
-        Trip.objects.filter(refit=refit, pinned=True, state=TripState.PLANNED)
+        Trip.objects.filter(
+            Q(pinned=True) | Q(day=refit.today(now) if keep_today else None),
+            refit=refit,
+            state=TripState.PLANNED,
+        )
         .select_related("rig")
         .prefetch_related("loads")
     )
     days = tuple(_days(refit, driving, clock, now))
-    moves = tuple(_moves(refit, driving, clock, now, rigs, kept, {day.id for day in days}))
+    rows = {str(row.pk): row for row in _handoffs(refit)}
+    moves = tuple(
+        _moves(rows, driving, clock, now, rigs, kept, {day.id for day in days}, extra or {})
+    )
     names = {home, *(m.origin for m in moves), *(m.destination for m in moves)}
     # One order of places, whatever order the moves come in: the same moves, the same trips.
     problem = TripProblem(
         moves=moves,
         rigs=tuple(_rig(rig) for rig in rigs),
         days=days,
-        places=tuple(
-            TripPlace(name, opening.calendars[at_place(name)]) for name in sorted(names)
-        ),
+        places=tuple(TripPlace(name, opening.calendars[at_place(name)]) for name in sorted(names)),
         legs=tuple(_legs(roads, sorted(names), driving)),
         home=home,
         stop_minutes=refit.loading_minutes,
@@ -87,11 +103,11 @@ def build_trips(refit: Refit, driving: Driving, now: datetime) -> BuiltTrips:
         nights=driving.nights,
     )
     problem, late = _let_late(problem)
-    return BuiltTrips(problem, clock, version, late)
+    return BuiltTrips(problem, clock, version, late, rows=rows)
 
 
 def _hundredths(money: Decimal) -> int:
-    return int((money * 100).to_integral_value(ROUND_CEILING))
+    return int((Decimal(money) * 100).to_integral_value(ROUND_CEILING))
 
 
 def _days(refit: Refit, driving: Driving, clock: Clock, now: datetime) -> Iterable[DriverDay]:
@@ -121,29 +137,43 @@ def _rig(rig: Rig) -> TripRig:
     )
 
 
+def _handoffs(refit: Refit) -> Iterable[Handoff]:
+    return (
+        Handoff.objects.filter(
+            Q(loads=None) | Q(loads__trip__state=TripState.PLANNED),
+            refit=refit,
+            carrier=Carrier.CREW,
+            state__in=[HandoffState.PLANNED, HandoffState.READY],
+        )
+        .select_related("piece", "origin", "destination", "for_package")
+        .order_by("pk")
+    )
+
+
 def _moves(
-    refit: Refit,
+    rows: Mapping[str, Handoff],
     driving: Driving,
     clock: Clock,
     now: datetime,
     rigs: list[Rig],
     kept: list[Trip],
     days: set[str],
+    extra: Mapping[int, int],
 ) -> Iterable[TripMove]:
     last = now + timedelta(weeks=driving.weeks)
-    rows = Handoff.objects.filter(
-        Q(loads=None) | Q(loads__trip__state=TripState.PLANNED),
-        refit=refit,
-        carrier=Carrier.CREW,
-        state__in=[HandoffState.PLANNED, HandoffState.READY],
+    pins = dict(
+        MovePin.objects.filter(handoff__in=[row.pk for row in rows.values()]).values_list(
+            "handoff_id", "day"
+        )
     )
-    pins = dict(MovePin.objects.filter(handoff__refit=refit).values_list("handoff_id", "day"))
     on_kept = {load.handoff_id: trip for trip in kept for load in trip.loads.all()}
-    for handoff in rows.select_related("piece", "origin", "destination").order_by("pk"):
+    for handoff in rows.values():
         free = now if handoff.state == HandoffState.READY else handoff.free_at or now
         if free > last:
             continue
         due = handoff.needed_at
+        if due is not None and handoff.for_package_id is not None:
+            due += timedelta(minutes=extra.get(handoff.for_package_id, 0))
         trip = on_kept.get(handoff.pk)
         pinned = trip.day if trip is not None else pins.get(handoff.pk)
         day = pinned.isoformat() if isinstance(pinned, date) else None
@@ -193,7 +223,7 @@ def _legs(roads: Roads, names: list[str], driving: Driving) -> Iterable[Leg]:
 def _let_late(problem: TripProblem) -> tuple[TripProblem, frozenset[str]]:
     """Give moves that no trip can carry in time the first later day on which one could."""
     late: set[str] = set()
-    for days in LATER_DAYS:
+    for hours in LATER_HOURS:
         able = can_be_driven(problem)
         stuck = {move for move, can in able.items() if not can}
         if not stuck:
@@ -203,7 +233,7 @@ def _let_late(problem: TripProblem) -> tuple[TripProblem, frozenset[str]]:
         problem = replace(
             problem,
             moves=tuple(
-                replace(m, due=max(m.due, m.free_at, start) + days * DAY) if m.id in stuck else m
+                replace(m, due=max(m.due, m.free_at, start) + hours * HOUR) if m.id in stuck else m
                 for m in problem.moves
             ),
         )

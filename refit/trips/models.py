@@ -97,6 +97,9 @@ class Driving(models.Model):
     weeks = models.PositiveSmallIntegerField(
         "weeks ahead", default=8, validators=[MinValueValidator(1), MaxValueValidator(26)]
     )
+    use_float = models.BooleanField(
+        "packages may start later inside their float, where that saves a drive", default=True
+    )
     planned_version = models.PositiveIntegerField(default=0, editable=False)
     planned_at = models.DateTimeField(null=True, editable=False)
     saved = models.JSONField(default=dict, editable=False)
@@ -151,9 +154,7 @@ class TripStop(models.Model):
 
     class Meta:
         ordering = ["number"]
-        constraints = [
-            models.UniqueConstraint(fields=["trip", "number"], name="one_stop_a_number")
-        ]
+        constraints = [models.UniqueConstraint(fields=["trip", "number"], name="one_stop_a_number")]
 
     def __str__(self) -> str:
         return f"stop {self.number} at {self.place}"
@@ -170,9 +171,7 @@ class Load(models.Model):
     late = models.BooleanField(default=False)
 
     class Meta:
-        constraints = [
-            models.UniqueConstraint(fields=["handoff"], name="a_handoff_is_on_one_trip")
-        ]
+        constraints = [models.UniqueConstraint(fields=["handoff"], name="a_handoff_is_on_one_trip")]
 
     def __str__(self) -> str:
         return f"{self.handoff} on {self.trip}"

@@ -18,10 +18,12 @@ from refit.nudges import nudge
 from refit.scheduling.trips import one_trip_a_move, plan_trips
 from refit.scheduling.trips_check import check_trips
 from refit.scheduling.trips_problem import SCALE, PlannedTrip, TripPlan, TripProblem
-from refit.work.models import Actor, Place, Refit, record
+from refit.work.models import Actor, Booking, BookingKind, Place, Refit, WorkPackage, record
+from refit.work.services import change_row
 
 from .build import BuiltTrips, build_trips
 from .child import plan_in_child
+from .float import Shift, use_float
 from .models import Driving, Load, MovePin, StopReport, Trip, TripState, TripStop
 
 log = logging.getLogger(__name__)
@@ -34,27 +36,38 @@ def driving_of(refit: Refit) -> Driving:
     return Driving.objects.get_or_create(refit=refit)[0]
 
 
-def replan_trips(*, refit: Refit, now: datetime, thoroughly: bool = False) -> str:
+def replan_trips(
+    *, refit: Refit, now: datetime, thoroughly: bool = False, by_itself: bool = False
+) -> str:
     """Plan the trips of the coming weeks anew; why not, as a sentence, if that cannot be.
 
     Pinned trips keep day, rig and moves; those that have begun are not touched. At once it takes
     half a second and asks for more thought in the background; ``thoroughly`` is that thought, in
-    a process of its own. A plan that is not true by `check_trips` is not stored.
+    a process of its own. ``by_itself``: nobody asked, so today's trips stay too; somebody may be
+    loading. A plan that is not true by `check_trips` is not stored, nor one that is overtaken.
     """
     driving = driving_of(refit)
-    built = build_trips(refit, driving, now)
+    keep_today = thoroughly or by_itself
+    built = build_trips(refit, driving, now, keep_today=keep_today)
     if built.problem is None:
         return built.obstacle
-    if thoroughly:
-        plan = plan_in_child(built.problem, seconds=IN_THE_WORKER)
-    else:
-        plan = plan_trips(built.problem, seconds=AT_ONCE)
+
+    def think(problem: TripProblem) -> TripPlan:
+        if thoroughly:
+            return plan_in_child(problem, seconds=IN_THE_WORKER)
+        return plan_trips(problem, seconds=AT_ONCE)
+
+    alone, plan = one_trip_a_move(built.problem), think(built.problem)
+    shifts: list[Shift] = []
+    if driving.use_float:
+        built, plan, shifts = use_float(refit, driving, now, built, plan, think, keep_today)
+    assert built.problem is not None
     wrong = check_trips(built.problem, plan)
     if wrong:
         log.error("trips of refit %s failed their check: %s", refit.pk, "; ".join(wrong))
         return "The planned trips failed their own check and were not stored. Please report it."
     with transaction.atomic():
-        _store(refit, driving, built, built.problem, plan, now)
+        _store(refit, driving, built, plan, alone, shifts, now)
     if not plan.proved and not thoroughly:
         from .tasks import think_trips_over
 
@@ -66,23 +79,33 @@ def _store(
     refit: Refit,
     driving: Driving,
     built: BuiltTrips,
-    problem: TripProblem,
     plan: TripPlan,
+    alone: TripPlan,
+    shifts: Sequence[Shift],
     now: datetime,
 ) -> None:
-    Refit.objects.select_for_update().get(pk=refit.pk)
-    old = Trip.objects.filter(refit=refit, state=TripState.PLANNED)
-    pinned_days = set(old.filter(pinned=True).values_list("day", "rig_id"))
-    checked = {(t.day, t.rig_id): t.checked for t in old}
-    old.delete()
+    if Refit.objects.select_for_update().get(pk=refit.pk).version != built.version:
+        return  # the sweep plans them from what is now
+    planned_before = Trip.objects.filter(refit=refit, state=TripState.PLANNED)
+    old = {(t.day, t.rig_id): t for t in planned_before.order_by("id")}
     places = dict(Place.objects.filter(refit=refit).values_list("name", "pk"))
-    for planned in plan.trips:
-        trip = _trip(refit, built, planned)
-        trip.pinned = (trip.day, trip.rig_id) in pinned_days
-        trip.checked = checked.get((trip.day, trip.rig_id), [])
+    shapes = {trip.pk: _shape(trip) for trip in old.values()}
+    new = [_trip(refit, built, planned) for planned in plan.trips]
+    keys = {(trip.day, trip.rig_id) for trip in new}
+    planned_before.exclude(pk__in=[old[key].pk for key in keys & old.keys()]).delete()
+    # First everything that changes lets go of its loads: a handoff is on one trip at a time.
+    changed = []
+    for trip, planned in zip(new, plan.trips, strict=True):
+        known = old.get((trip.day, trip.rig_id))
+        if known is not None:
+            if shapes[known.pk] == _shape_of(trip, built, planned, places):
+                continue  # a sheet that somebody has open stays the one it was
+            trip.pk, trip.pinned, trip.checked = known.pk, known.pinned, known.checked
+            known.stops.all().delete()
+        changed.append((trip, planned))
+    for trip, planned in changed:
         trip.save()
         _stops(trip, built, planned, places)
-    alone = one_trip_a_move(problem)
     driving.planned_version, driving.planned_at = built.version, now
     driving.saved = {
         "trips": [len(alone.trips), len(plan.trips)],
@@ -91,8 +114,30 @@ def _store(
         "money": [str(_money(alone.cost)), str(_money(plan.cost))],
         "left": [int(move) for move in plan.left],
         "proved": plan.proved,
+        "shifts": [shift.as_json() for shift in shifts],
     }
     driving.save(update_fields=["planned_version", "planned_at", "saved"])
+
+
+def _shape(trip: Trip) -> Any:
+    loads = trip.loads.values_list("handoff_id", "on__number", "off__number", "late")
+    stops = trip.stops.values_list("place_id", "arrive_at", "begin_at", "leave_at")
+    return trip.depart_at, trip.back_at, list(stops), sorted(loads)
+
+
+def _shape_of(trip: Trip, built: BuiltTrips, planned: PlannedTrip, places: dict[str, int]) -> Any:
+    moment = built.clock.moment
+    on = {move: number for number, stop in enumerate(planned.stops, 1) for move in stop.load}
+    loads = [
+        (int(move), on[move], number, move in built.late)
+        for number, stop in enumerate(planned.stops, 1)
+        for move in stop.unload
+    ]
+    stops = [
+        (places[stop.place], moment(stop.arrive), moment(stop.begin), moment(stop.leave))
+        for stop in planned.stops
+    ]
+    return trip.depart_at, trip.back_at, stops, sorted(loads)
 
 
 def _money(cost: int) -> Decimal:
@@ -115,9 +160,7 @@ def _trip(refit: Refit, built: BuiltTrips, planned: PlannedTrip) -> Trip:
     )
 
 
-def _stops(
-    trip: Trip, built: BuiltTrips, planned: PlannedTrip, places: dict[str, int]
-) -> None:
+def _stops(trip: Trip, built: BuiltTrips, planned: PlannedTrip, places: dict[str, int]) -> None:
     moment = built.clock.moment
     on: dict[str, TripStop] = {}
     for number, stop in enumerate(planned.stops, 1):
@@ -160,6 +203,33 @@ def pin_move(*, handoff: Handoff, day: Any, actor: Actor, now: datetime) -> None
         refit=handoff.refit, actor=actor, now=now, verb="set the day of", subject=handoff,
         before={"drive on": before}, after={"drive on": day}, replan=False,
     )  # fmt: skip
+
+
+@transaction.atomic
+def apply_shifts(*, refit: Refit, actor: Actor, now: datetime) -> list[str]:
+    """Write the shifts that the trips use into the plan: each package starts not before then.
+
+    One entry in the journal each, so that each can be taken back there. The codes of the packages;
+    those that have got a booking or have begun meanwhile are left alone.
+    """
+    driving = driving_of(refit)
+    written = []
+    for shift in map(Shift.of_json, driving.saved.get("shifts", [])):
+        package = WorkPackage.objects.filter(refit=refit, pk=shift.package, started_at=None).first()
+        if package is None or Booking.objects.filter(package=package).exists():
+            continue
+        booking = {
+            "kind": BookingKind.NOT_BEFORE, "at": shift.at, "agreed_with": "",
+            "note": "moved inside its float, so that drives are shared",
+        }  # fmt: skip
+        change_row(
+            refit=refit, row=package, facts={"booking": booking}, actor=actor, now=now,
+            note="moved inside its float, so that drives are shared",
+        )  # fmt: skip
+        written.append(package.code)
+    driving.saved["shifts"] = []
+    driving.save(update_fields=["saved"])
+    return written
 
 
 @transaction.atomic

@@ -39,7 +39,7 @@ def follow_plans() -> int:
         if plan is None or plan.refit_version < driving.refit.version:
             continue
         try:
-            replan_trips(refit=driving.refit, now=timezone.now())
+            replan_trips(refit=driving.refit, now=timezone.now(), by_itself=True)
             number += 1
         except Exception:  # one refit must not keep the others from being planned
             log.exception("trips of refit %s could not be planned", driving.refit_id)

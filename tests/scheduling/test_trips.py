@@ -271,7 +271,11 @@ def _cheapest(
             metres = leg.metres if leg else 0
             minutes = (leg.tow_minutes if tows else leg.minutes) if leg else 0
             if at + minutes <= day.end:
-                best.append(cost + 60 * rig.per_km * metres + 1000 * problem.per_hour * (at + minutes - depart))
+                best.append(
+                    cost
+                    + 60 * rig.per_km * metres
+                    + 1000 * problem.per_hour * (at + minutes - depart)
+                )
             return
         for where in {by[m].origin for m in waiting} | {by[m].destination for m in aboard}:
             leg = legs.get((place, where))

@@ -8,6 +8,7 @@ mix are the founders' estimate (common practice, no source).
 
 from __future__ import annotations
 
+from itertools import pairwise
 from math import ceil, hypot
 from random import Random
 
@@ -103,7 +104,7 @@ def _journey(random: Random, piece: int, weeks: int, *, boat: bool) -> list[Trip
     space, weight = random.choice([(10, 8), (20, 15), (35, 40), (60, 80)])
     day = random.randrange(0, 7 * weeks - 14)
     moves = []
-    for number, (origin, destination) in enumerate(zip(way, way[1:], strict=False)):
+    for number, (origin, destination) in enumerate(pairwise(way)):
         slack = random.randint(1, 8)
         free = day * DAY + random.choice([8, 8, 12, 16]) * HOUR
         due = (day + slack) * DAY + random.choice([8, 12, 17]) * HOUR

@@ -41,9 +41,7 @@ def cost_by_pyvrp(problem: TripProblem, *, seconds: float, seed: int = 1) -> int
             unit_duration_cost=per_minute,
         )
     for leg in problem.legs:
-        model.add_edge(
-            spots[leg.origin], spots[leg.destination], leg.metres, leg.minutes + service
-        )
+        model.add_edge(spots[leg.origin], spots[leg.destination], leg.metres, leg.minutes + service)
         if leg.origin == problem.home:
             model.add_edge(gate, spots[leg.destination], leg.metres, leg.minutes + service)
         if leg.destination == problem.home:

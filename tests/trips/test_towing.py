@@ -59,9 +59,12 @@ def test_weight_tongue_and_size_against_their_limits() -> None:
 
 def test_limits_by_country() -> None:
     us, gb, de = size_limit("US"), size_limit("GB"), size_limit("DE")
-    assert us is not None and us.width_m == 2.6  # 23 CFR 658.15(a): 102 in, 2.6 m
-    assert de is not None and (de.width_m, de.height_m) == (2.55, 4.0)  # 96/53/EC
-    assert gb is not None and gb.width_m == 2.55
+    assert us is not None
+    assert de is not None
+    assert gb is not None
+    assert us.width_m == 2.6  # 23 CFR 658.15(a): 102 in, 2.6 m
+    assert (de.width_m, de.height_m) == (2.55, 4.0)  # 96/53/EC, second-hand
+    assert gb.width_m == 2.55
     assert size_limit("XX") is None
 
 
