@@ -88,7 +88,7 @@ def trips(request: DeskRequest, refit: Refit) -> HttpResponse:
     driving = Driving.objects.filter(refit=refit).first()
     rows = list(trips_with_stops(refit).exclude(state=TripState.DONE))
     saved = driving.saved if driving is not None else {}
-    left = Handoff.objects.filter(pk__in=saved.get("left", ())).with_names()
+    left = Handoff.objects.filter(pk__in=[0, *saved.get("left", ())]).with_names()
     context = {
         "refit": refit,
         "driving": driving,

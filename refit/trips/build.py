@@ -59,9 +59,11 @@ def build_trips(
     *,
     keep_today: bool = False,
     extra: Mapping[int, int] | None = None,
+    free: Mapping[int, datetime] | None = None,
 ) -> BuiltTrips:
     """``keep_today``: trips of today are kept as if they were pinned. ``extra``: minutes by which
-    the packages of these ids may wait for their pieces."""
+    the packages of these ids may wait for their pieces. ``free``: when handoffs of these ids are free, if that
+    is later than said."""
     version = Refit.objects.values_list("version", flat=True).get(pk=refit.pk)
     document = export_refit(refit)
     clock = Clock.of(refit.start, refit.zone)
@@ -84,7 +86,9 @@ def build_trips(
     days = tuple(_days(refit, driving, clock, now))
     rows = {str(row.pk): row for row in _handoffs(refit)}
     moves = tuple(
-        _moves(rows, driving, clock, now, rigs, kept, {day.id for day in days}, extra or {})
+        _moves(
+            rows, driving, clock, now, rigs, kept, {day.id for day in days}, extra or {}, free or {}
+        )
     )
     names = {home, *(m.origin for m in moves), *(m.destination for m in moves)}
     # One order of places, whatever order the moves come in: the same moves, the same trips.
@@ -95,7 +99,8 @@ def build_trips(
         places=tuple(TripPlace(name, opening.calendars[at_place(name)]) for name in sorted(names)),
         legs=tuple(_legs(roads, sorted(names), driving)),
         home=home,
-        stop_minutes=refit.loading_minutes,
+        # The refit's minutes are for both ends of a move: a direct drive takes what the plan says.
+        stop_minutes=ceil(refit.loading_minutes / 2),
         per_hour=_hundredths(driving.per_hour),
         per_trip=_hundredths(driving.per_trip),
         per_night=_hundredths(driving.per_night),
@@ -159,6 +164,7 @@ def _moves(
     kept: list[Trip],
     days: set[str],
     extra: Mapping[int, int],
+    free_later: Mapping[int, datetime],
 ) -> Iterable[TripMove]:
     last = now + timedelta(weeks=driving.weeks)
     pins = dict(
@@ -169,6 +175,7 @@ def _moves(
     on_kept = {load.handoff_id: trip for trip in kept for load in trip.loads.all()}
     for handoff in rows.values():
         free = now if handoff.state == HandoffState.READY else handoff.free_at or now
+        free = free_later.get(handoff.pk, free)
         if free > last:
             continue
         due = handoff.needed_at

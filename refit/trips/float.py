@@ -4,8 +4,8 @@ A package that may slip without moving the launch can wait for its pieces until 
 anyway. So trips are planned once more with later due times; if that saves money or a late piece,
 the packages concerned are put off as “not before” in a copy of the document, which is planned
 anew: only if the launch stays, nothing new is missed, and every piece is free when its trip comes,
-are those trips kept. What is put off too far by several shifts together is tried with half as
-much float, then a quarter.
+are those trips kept. A piece that gets free later by it is planned with its new time. What is put
+off too far by several shifts together is tried with half as much float, then a quarter.
 """
 
 from __future__ import annotations
@@ -13,8 +13,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from time import monotonic
 from typing import Any
 
+from refit.custody.models import HandoffState
 from refit.interchange.document import BookingRow, RefitDocument
 from refit.interchange.export import export_refit
 from refit.planning.models import Plan, PlannedPackage
@@ -25,7 +27,7 @@ from refit.work.models import Booking, Refit
 from .build import BuiltTrips, build_trips
 from .models import Driving
 
-SHARES = (1.0, 0.5, 0.25)
+SHARES, ROUNDS = (1.0, 0.5, 0.25), 4
 MARGIN, MOST = 60, 14 * 24 * 60
 """Minutes of float that are never used, since plans are not that exact; and the most that one
 package is put off (common practice, no source)."""
@@ -65,8 +67,10 @@ def use_float(
     plan: TripPlan,
     think: Think,
     keep_today: bool,
+    patience: float,
 ) -> tuple[BuiltTrips, TripPlan, list[Shift]]:
-    """Better trips with the shifts they need; the ones given, and none, if there are no better."""
+    """Better trips with the shifts they need; the ones given, and none, if no better ones are found
+    within ``patience`` seconds or so."""
     floats = _floats(refit)
     if not floats:
         return built, plan, []
@@ -75,18 +79,28 @@ def use_float(
         before = solve(document, now)
     except NoPlan:
         return built, plan, []
+    until = monotonic() + patience
     for share in SHARES:
         extra = {package: int(minutes * share) for package, minutes in floats.items()}
-        wider = build_trips(refit, driving, now, keep_today=keep_today, extra=extra)
-        if wider.problem is None or wider.version != built.version:
-            break
-        found = think(wider.problem)
-        shifts = _shifts(wider, found)
-        better = (len(found.left), len(wider.late), found.cost)
-        if better >= (len(plan.left), len(built.late), plan.cost):
-            continue
-        if not shifts or _holds(document, now, before, wider, found, shifts):
-            return wider, found, shifts
+        free: dict[int, datetime] = {}
+        for _ in range(ROUNDS):
+            if monotonic() > until:
+                return built, plan, []
+            wider = build_trips(refit, driving, now, keep_today=keep_today, extra=extra, free=free)
+            if wider.problem is None or wider.version != built.version:
+                return built, plan, []
+            found = think(wider.problem)
+            better = (len(found.left), len(wider.late), found.cost)
+            if better >= (len(plan.left), len(built.late), plan.cost):
+                break
+            shifts = _shifts(wider, found)
+            after = _put_off(document, now, before, shifts)
+            if after is None:
+                break
+            too_early = _not_yet_free(after, wider, found)
+            if not too_early:
+                return wider, found, shifts
+            free |= too_early
     return built, plan, []
 
 
@@ -125,36 +139,37 @@ def _shifts(built: BuiltTrips, plan: TripPlan) -> list[Shift]:
     return sorted(found.values(), key=lambda shift: shift.was)
 
 
-def _holds(
-    document: RefitDocument,
-    now: datetime,
-    before: Solved,
-    built: BuiltTrips,
-    plan: TripPlan,
-    shifts: list[Shift],
-) -> bool:
-    """Whether the plan with these shifts launches no later, misses nothing new, and has every
-    piece free when its trip comes for it."""
+def _put_off(
+    document: RefitDocument, now: datetime, before: Solved, shifts: list[Shift]
+) -> Solved | None:
+    """The plan with these shifts; None if it launches later or misses something new."""
     changed = document.copy()
     changed["bookings"] = document["bookings"] + [
         BookingRow(
-            package=shift.name.split(" ", 1)[0], kind="not before", at=shift.at.isoformat(),
-            agreed_with="", note="",
+            package=shift.name.split(" ", 1)[0],
+            kind="not before",
+            at=shift.at.isoformat(),
+            agreed_with="",
+            note="",
         )
         for shift in shifts
-    ]  # fmt: skip
+    ]
     try:
         after = solve(changed, now)
     except NoPlan:
-        return False
+        return None
     if before.launch_at is None or after.launch_at is None or after.launch_at > before.launch_at:
-        return False
-    if len(after.plan.shortfalls) > len(before.plan.shortfalls):
-        return False
+        return None
+    return after if len(after.plan.shortfalls) <= len(before.plan.shortfalls) else None
+
+
+def _not_yet_free(after: Solved, built: BuiltTrips, plan: TripPlan) -> dict[int, datetime]:
+    """Handoffs that these trips load before the shifted plan has them free, and when it has."""
+    moment = after.built.clock.moment
     free = {
-        (m.piece, m.origin, m.destination, m.for_package): after.built.clock.moment(m.free_at)
-        for m in after.moves
+        (m.piece, m.origin, m.destination, m.for_package): moment(m.free_at) for m in after.moves
     }
+    found: dict[int, datetime] = {}
     for trip in plan.trips:
         for stop in trip.stops:
             begin = built.clock.moment(stop.begin)
@@ -162,8 +177,8 @@ def _holds(
                 row = built.rows[move]
                 package = row.for_package.code if row.for_package is not None else None
                 key = (row.piece.tag, row.origin.name, row.destination.name, package)
-                if row.free_at is None or begin < row.free_at:
-                    continue  # said to be ready before the plan has it free
-                if key in free and free[key] > begin:
-                    return False
-    return True
+                if row.state == HandoffState.READY or key not in free:
+                    continue
+                if free[key] > begin:
+                    found[row.pk] = free[key]
+    return found

@@ -28,8 +28,8 @@ from .models import Driving, Load, MovePin, StopReport, Trip, TripState, TripSto
 
 log = logging.getLogger(__name__)
 NOT_YET_SENT = [HandoffState.PLANNED, HandoffState.READY]
-AT_ONCE = 0.5
-IN_THE_WORKER = 8.0
+AT_ONCE = 0.3
+IN_THE_WORKER = 4.0
 
 
 def driving_of(refit: Refit) -> Driving:
@@ -42,7 +42,7 @@ def replan_trips(
     """Plan the trips of the coming weeks anew; why not, as a sentence, if that cannot be.
 
     Pinned trips keep day, rig and moves; those that have begun are not touched. At once it takes
-    half a second and asks for more thought in the background; ``thoroughly`` is that thought, in
+    a second or two and asks for more thought in the background; ``thoroughly`` is that thought, in
     a process of its own. ``by_itself``: nobody asked, so today's trips stay too; somebody may be
     loading. A plan that is not true by `check_trips` is not stored, nor one that is overtaken.
     """
@@ -60,7 +60,10 @@ def replan_trips(
     alone, plan = one_trip_a_move(built.problem), think(built.problem)
     shifts: list[Shift] = []
     if driving.use_float:
-        built, plan, shifts = use_float(refit, driving, now, built, plan, think, keep_today)
+        patience = 60.0 if thoroughly else 2.0
+        built, plan, shifts = use_float(
+            refit, driving, now, built, plan, think, keep_today, patience
+        )
     assert built.problem is not None
     wrong = check_trips(built.problem, plan)
     if wrong:
