@@ -11,7 +11,8 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from refit.trips import towing
 from refit.trips.models import Rig
-from refit.work.models import Boat, Refit
+from refit.work import measures
+from refit.work.models import Refit
 
 from .acts import edit_row, remove_and_go
 from .forms_trips import RigForm
@@ -22,8 +23,9 @@ def _number(value: Decimal | None) -> float | None:
     return None if value is None else float(value)
 
 
-def towing_of(rig: Rig, boat: Boat) -> list[towing.Finding]:
+def towing_of(rig: Rig, refit: Refit) -> list[towing.Finding]:
     """The boat behind this rig, looked over."""
+    boat = refit.boat
     country = towing.size_limit(rig.country)
     own_width, own_height = _number(rig.width_limit_m), _number(rig.height_limit_m)
     own = own_width is not None or own_height is not None
@@ -48,16 +50,19 @@ def towing_of(rig: Rig, boat: Boat) -> list[towing.Finding]:
         tie_limit_kg=_number(rig.tie_limit_kg) or 0,
         blocked_forward=rig.blocked_forward,
     )
-    return towing.look_over(load, limits)
+    weight, length = measures.weight(refit.units), measures.length(refit.units)
+    return towing.look_over(
+        load,
+        limits,
+        weigh=lambda kg: f"{float(Decimal(kg) / weight.size):,.0f} {weight.sign}",
+        measure=lambda m: f"{float(Decimal(m) / length.size):.2f} {length.sign}",
+    )
 
 
 @require_safe
 @manager_page()
 def rigs(request: DeskRequest, refit: Refit) -> HttpResponse:
-    rows = [
-        (rig, towing_of(rig, refit.boat) if rig.tows_boat else [])
-        for rig in Rig.objects.filter(refit=refit)
-    ]
+    rows = [(rig, towing_of(rig, refit) if rig.tows_boat else []) for rig in refit.rigs.all()]
     context = {"refit": refit, "rigs": rows, "defer": towing.DEFER, "recheck": towing.RECHECK}
     return render(request, "desk/rigs.html", context)
 

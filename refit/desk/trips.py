@@ -223,7 +223,7 @@ def _trip_page(
         "time": say_elapsed(row.minutes),
         "cost": say_money(Decimal(round(row.cost)), refit.currency),
         "checks": ChecksForm.of(row) if row.tows else None,
-        "towing": towing_of(rig, refit.boat) if rig is not None and row.tows else [],
+        "towing": towing_of(rig, refit) if rig is not None and row.tows else [],
         "recheck": towing.RECHECK,
         "defer": towing.DEFER,
     }

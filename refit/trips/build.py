@@ -62,8 +62,8 @@ def build_trips(
     free: Mapping[int, datetime] | None = None,
 ) -> BuiltTrips:
     """``keep_today``: trips of today are kept as if they were pinned. ``extra``: minutes by which
-    the packages of these ids may wait for their pieces. ``free``: when handoffs of these ids are free, if that
-    is later than said."""
+    the packages of these ids may wait for their pieces. ``free``: when handoffs of these ids are
+    free, if that is later than said."""
     version = Refit.objects.values_list("version", flat=True).get(pk=refit.pk)
     document = export_refit(refit)
     clock = Clock.of(refit.start, refit.zone)

@@ -7,6 +7,7 @@ ratings on the gear decide, always.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import ceil
 
@@ -123,31 +124,45 @@ class Finding:
     line: str
 
 
-def look_over(load: Towed, limits: TowLimits) -> list[Finding]:
+Say = Callable[[float], str]
+"""How a weight or a length is said, in the units of the refit."""
+
+
+def _kilograms(value: float) -> str:
+    return f"{value:,.0f} kg"
+
+
+def _metres(value: float) -> str:
+    return f"{value:.2f} m"
+
+
+def look_over(
+    load: Towed, limits: TowLimits, *, weigh: Say = _kilograms, measure: Say = _metres
+) -> list[Finding]:
     """Every check, in the order in which one walks round the rig."""
     return [
-        _weight(load, limits),
-        _tongue(load, limits),
+        _weight(load, limits, weigh),
+        _tongue(load, limits, weigh),
         _share(load, limits),
-        _size("Width", load.width_m, limits.width_m, limits.size_source),
-        _size("Height", load.height_m, limits.height_m, limits.size_source),
+        _size("Width", load.width_m, limits.width_m, limits.size_source, measure),
+        _size("Height", load.height_m, limits.height_m, limits.size_source, measure),
         _count(load),
-        _strength(load),
+        _strength(load, weigh),
     ]
 
 
-def _weight(load: Towed, limits: TowLimits) -> Finding:
+def _weight(load: Towed, limits: TowLimits, weigh: Say) -> Finding:
     if load.boat_kg is None or load.trailer_kg is None or limits.tow_kg is None:
         return Finding("Total weight", None, "Enter the weights of boat and trailer and the limit.")
     total = load.boat_kg + load.trailer_kg
-    line = f"Boat and trailer weigh {total:,.0f} kg; the rig may tow {limits.tow_kg:,.0f} kg."
+    line = f"Boat and trailer weigh {weigh(total)}; the rig may tow {weigh(limits.tow_kg)}."
     return Finding("Total weight", total <= limits.tow_kg, line)
 
 
-def _tongue(load: Towed, limits: TowLimits) -> Finding:
+def _tongue(load: Towed, limits: TowLimits, weigh: Say) -> Finding:
     if load.tongue_kg is None or limits.tongue_kg is None:
         return Finding("On the hitch", None, "Weigh the tongue and enter what the hitch may carry.")
-    line = f"{load.tongue_kg:,.0f} kg press on the hitch; it may carry {limits.tongue_kg:,.0f} kg."
+    line = f"{weigh(load.tongue_kg)} press on the hitch; it may carry {weigh(limits.tongue_kg)}."
     return Finding("On the hitch", load.tongue_kg <= limits.tongue_kg, line)
 
 
@@ -162,10 +177,12 @@ def _share(load: Towed, limits: TowLimits) -> Finding:
     return Finding("Tongue share", limits.tongue_low <= share <= limits.tongue_high, line)
 
 
-def _size(what: str, is_now: float | None, most: float | None, source: str) -> Finding:
+def _size(
+    what: str, is_now: float | None, most: float | None, source: str, measure: Say
+) -> Finding:
     if is_now is None or most is None:
         return Finding(what, None, f"{what}: enter the boat's figure and the limit of your roads.")
-    line = f"{what} {is_now:.2f} m, at most {most:.2f} m without a permit ({source})."
+    line = f"{what} {measure(is_now)}, at most {measure(most)} without a permit ({source})."
     return Finding(what, is_now <= most, line)
 
 
@@ -178,13 +195,13 @@ def _count(load: Towed) -> Finding:
     return Finding("Tie-downs", have >= needed, line)
 
 
-def _strength(load: Towed) -> Finding:
+def _strength(load: Towed, weigh: Say) -> Finding:
     if load.boat_kg is None:
         return Finding("Holding strength", None, "Enter the weight of the boat.")
     strength = holding_strength(load.direct, load.over, load.tie_limit_kg)
     line = (
-        f"Together they count {strength:,.0f} kg; half the boat's weight is"
-        f" {load.boat_kg / 2:,.0f} kg (49 CFR 393.106). The weakest part of each counts."
+        f"Together they count {weigh(strength)}; half the boat's weight is"
+        f" {weigh(load.boat_kg / 2)} (49 CFR 393.106). The weakest part of each counts."
     )
     return Finding("Holding strength", strength >= load.boat_kg / 2, line)
 
