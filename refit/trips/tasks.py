@@ -19,7 +19,7 @@ log = logging.getLogger(__name__)
 
 @shared_task(ignore_result=True)
 def think_trips_over(refit_id: int) -> None:
-    refit = Refit.objects.filter(pk=refit_id).first()
+    refit = Refit.objects.filter(pk=refit_id, closed_at=None).first()
     if refit is not None:
         replan_trips(refit=refit, now=timezone.now(), thoroughly=True)
 
