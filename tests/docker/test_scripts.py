@@ -1,4 +1,4 @@
-"""``docker/backup`` and ``docker/restore`` on real PostgreSQL databases; only the engine is missing.
+"""``docker/backup`` and ``docker/restore`` on real PostgreSQL databases; only the engine lacks.
 
 A stand-in named ``docker`` does what the engine would: it runs what ``compose run`` names here, on
 the database that the test names, and writes down what it was asked.
