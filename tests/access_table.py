@@ -181,10 +181,10 @@ _MANAGERS_ACTS: dict[str, dict[str, str]] = {
     "whatif-try": {"kind": "=late"}, "whatif-take-out": {}, "whatif-discard": {},
     "person-role": {"pk": "crew's part"}, "person-end": {"pk": "crew's part"},
     "invitation-end": {"pk": "invitation"},
-    "trips-plan": {}, "trips-float": {}, "trip-pin": {"pk": "trip"},
-    "trip-move-day": {"pk": "handoff"},
     "refit-close": {}, "refit-reopen": {}, "whatif-apply": {}, "undo": {"pk": "entry"},
     "sent-again": {"pk": "letter"}, "address-good": {"pk": "dead address"},
+    "trips-plan": {}, "trips-float": {}, "trip-pin": {"pk": "trip"},
+    "trip-move-day": {"pk": "handoff"},
 }  # fmt: skip
 _MANAGERS_FORMS = {
     "package-add": {}, "package-edit": {"pk": "package"}, "package-remove": {"pk": "package"},
