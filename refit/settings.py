@@ -117,6 +117,7 @@ INSTALLED_APPS = [
     "refit.quality",
     "refit.interchange",
     "refit.planning",
+    "refit.trips",
     "refit.portal",
     "refit.notices",
     "refit.feeds",
