@@ -24,7 +24,6 @@ from refit.custody.models import Handoff, HandoffState
 from refit.planning.models import PlannedPackage
 from refit.work.models import Refit
 from refit.work.services import Refused
-from refit.work.wording import say_day
 
 from .acts import edit_row, remove_and_go, settle_and_say
 from .forms_money import GoodsForm, HoursForm, MoneyTermsForm, PayForm, PaymentForm
@@ -207,32 +206,6 @@ def wanted_of(goods: Goods, planned: PlannedPackage | None, refit: Refit, today:
     else:
         look, said = ("soon" if (order_by - today).days <= 7 else "still"), "to be ordered"
     return Wanted(goods, needed, order_by, expected, look, said)
-
-
-ORDER_SOON = timedelta(days=7)
-"""How long before its last day Today speaks of an order (common practice, no source)."""
-
-
-def goods_to_order(desk: Desk, planned: list[PlannedPackage]) -> list[str]:
-    """For today: goods to be ordered within a week, and those that hold their package up; as
-    sentences. One query."""
-    by_package = {row.package_id: row for row in planned}
-    refit, today, said = desk.refit, desk.today, []
-    rows = Goods.objects.filter(refit=refit, arrived_on=None).select_related("package")
-    for one in rows:
-        wanted = wanted_of(one, by_package.get(one.package_id), refit, today)
-        needs = (
-            f"{one.package} needs it {say_day(wanted.needed_on, today)}."
-            if (wanted.needed_on is not None)
-            else ""
-        )
-        if one.expected_on() is None and wanted.order_by and wanted.order_by <= today + ORDER_SOON:
-            by = "at once" if wanted.order_by < today else f"by {say_day(wanted.order_by, today)}"
-            said.append(f"Order {one.title} {by}: {needs}")
-        elif wanted.look == "late" and wanted.expected_on is not None:
-            when = say_day(wanted.expected_on, today)
-            said.append(f"{one.title}: {wanted.said}, expected {when}. {needs}".strip())
-    return said
 
 
 @require_safe

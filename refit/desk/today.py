@@ -19,12 +19,12 @@ from refit.planning.history import LaunchStep, launch_moved
 from refit.planning.models import Plan, PlannedPackage, PlanRisk
 from refit.planning.risk_words import say_sure
 from refit.quality.models import Decision, Finding
+from refit.trips.models import Load, TripState
 from refit.work.models import Dependency, JournalEntry, LagIn, Refit, Vendor, record
 from refit.work.wording import say_count, say_day
 
 from .course import draw_course
 from .launch_band import draw_band
-from .money import goods_to_order
 from .pages import Desk, DeskRequest, actor_of, manager_page
 from .today_items import FROM_FINISH, gather, unfinished
 
@@ -87,7 +87,7 @@ def today(request: DeskRequest, refit: Refit) -> HttpResponse:
         handoffs=list(Handoff.objects.open().filter(refit=refit).with_names()),
         findings=_open_findings(refit),
         windows=_open_windows(refit),
-        notes=[*goods_to_order(desk, rows), *(plan.notes if plan is not None else [])],
+        notes=list(plan.notes) if plan is not None else [],
         called=_called_today(desk),
     )
     by_code = {row.package.code: row for row in planned}
@@ -98,6 +98,12 @@ def today(request: DeskRequest, refit: Refit) -> HttpResponse:
         "launch": launch_of(desk, plan) if plan is not None else None,
         "chain": chain,
         "day": day,
+        "loads": list(
+            Load.objects.filter(trip__refit=refit, trip__day=desk.today)
+            .exclude(trip__state=TripState.DONE)
+            .select_related("trip", "handoff__piece")
+            .order_by("trip__depart_at", "pk")
+        ),
     }
     if plan is not None:
         context |= _how_sure(desk, plan, rows)
