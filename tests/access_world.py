@@ -22,7 +22,7 @@ from refit.notices.models import Letter, LetterState
 from refit.notices.wishes import stop_token
 from refit.planning.models import Baseline
 from refit.quality.models import Finding
-from refit.work.models import Boat, Distance, Refit, record
+from refit.work.models import Boat, Distance, Paper, Refit, record
 from tests.builders import (
     A_MANAGER,
     a_crew_member,
@@ -174,6 +174,7 @@ def _site(boat: str) -> Site:
     site.rows |= {
         "vendor": vendor,
         "other vendor": other,
+        "paper": Paper.objects.create(refit=refit, vendor=vendor, kind="liability"),
         "place": home,
         "shop": shop,
         "piece": piece,

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from refit.interchange.document import RefitDocument
 
-from . import cast, jobs, order, pieces, story
+from . import cast, jobs, order, papers, pieces, story
 from .clock import DemoClock
 
 
@@ -21,6 +21,7 @@ def demo_document(now: datetime) -> RefitDocument:
         "boat": cast.BOAT,
         "refit": cast.refit_row(clock),
         "vendors": cast.VENDORS,
+        "papers": papers.papers(clock),
         "places": cast.places(clock),
         "distances": cast.DISTANCES,
         "crew": cast.crew(clock),

@@ -43,7 +43,7 @@ ROOMS: tuple[Room, ...] = (
     Room(
         "Shops",
         (
-            Page("Vendors", "vendors", ("vendor",)),
+            Page("Vendors", "vendors", ("vendor", "paper")),
             Page("Places", "places", ("place", "road")),
             Page("Crew", "crew", ("zone",)),
         ),

@@ -88,6 +88,7 @@ def today(request: DeskRequest, refit: Refit) -> HttpResponse:
         windows=_open_windows(refit),
         notes=list(plan.notes) if plan is not None else [],
         called=_called_today(desk),
+        papers=list(refit.papers.select_related("vendor")),
     )
     by_code = {row.package.code: row for row in planned}
     chain = [by_code[code] for code in plan.driving if code in by_code] if plan else []

@@ -23,6 +23,7 @@ from refit.work.models import (
     Dependency,
     Distance,
     OpeningHours,
+    Paper,
     Piece,
     PieceUse,
     Place,
@@ -45,6 +46,7 @@ from .document import (
     HandoffRow,
     HoursRow,
     PackageRow,
+    PaperRow,
     PieceRow,
     PieceUseRow,
     PlaceRow,
@@ -64,7 +66,7 @@ Lists = dict[int, list[Any]]
 def export_refit(refit: Refit) -> RefitDocument:
     """The document of ``refit`` as the database has it now, whatever the instance still says.
 
-    Eighteen queries at any size.
+    Nineteen queries at any size.
     """
     found = Refit.objects.select_related("boat").get(pk=refit.pk)
 
@@ -98,6 +100,9 @@ def export_refit(refit: Refit) -> RefitDocument:
         "boat": _row(vars(found.boat), BoatRow),
         "refit": _row(vars(found), RefitRow),
         "vendors": [_row(one, VendorRow) for one in vendor_rows],
+        "papers": [
+            _row(one, PaperRow, vendor=vendors) for one in _rows(Paper.objects.filter(refit=found))
+        ],
         "places": [
             _row(one, PlaceRow, vendor=vendors, hours=hours, closures=closures)
             for one in place_rows

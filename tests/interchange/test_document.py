@@ -22,7 +22,7 @@ from refit.interchange.document import (
 )
 from refit.interchange.schema import the_schema
 from refit.quality.models import Finding
-from refit.work.models import Booking, Dependency, Piece, PieceUse, Place, Refit, WorkPackage
+from refit.work.models import Booking, Dependency, Paper, Piece, PieceUse, Place, Refit, WorkPackage
 
 from .documents import a_document, a_package, documents
 
@@ -107,6 +107,7 @@ def test_every_property_is_described_and_either_required_or_has_a_default_that_f
         (Booking, "booking"),
         (Handoff, "handoff"),
         (Finding, "finding"),
+        (Paper, "paper"),
     ],
 )
 def test_choices_and_lengths_in_the_schema_are_those_of_the_columns(model: Any, name: str) -> None:

@@ -11,12 +11,14 @@ from .packages import (
     RelationChoice,
     WorkPackage,
 )
+from .papers import COVERS_PIECES, Paper, PaperKind
 from .parties import Absence, CrewMember, Vendor
 from .pieces import Piece, Zone
 from .places import Closure, Distance, OpeningHours, Place, PlaceKind, Weekday
 from .refits import Boat, Refit, Refits, Units
 
 __all__ = [
+    "COVERS_PIECES",
     "THE_SOFTWARE",
     "Absence",
     "Actor",
@@ -30,6 +32,8 @@ __all__ = [
     "JournalEntry",
     "LagIn",
     "OpeningHours",
+    "Paper",
+    "PaperKind",
     "Piece",
     "PieceEffect",
     "PieceUse",

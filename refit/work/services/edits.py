@@ -20,6 +20,7 @@ from refit.work.models import (
     Dependency,
     Distance,
     JournalEntry,
+    Paper,
     Piece,
     Place,
     Refit,
@@ -37,8 +38,11 @@ KINDS: dict[str, type[Model]] = {
     str(model._meta.model_name): model
     for model in (
         Refit, Boat, WorkPackage, Dependency, Piece, Place, Distance, Vendor, CrewMember, Zone,
+        Paper,
     )
 }  # fmt: skip
+BESIDE_THE_PLAN: tuple[type[Model], ...] = (Paper,)
+"""Kinds that no plan depends on: writing one does not make the plan stale."""
 UNDOABLE = {"changed", "started", "reported", "finished"}
 
 
@@ -75,6 +79,7 @@ def add_row(
         subject=row,
         after={name: value for name, value in facts_of(row).items() if value not in (None, "", [])},
         note=note,
+        replan=not isinstance(row, BESIDE_THE_PLAN),
     )
 
 
@@ -113,6 +118,7 @@ def change_row(
         before={name: current[name] for name in names},
         after={name: value for name, value in facts_of(locked).items() if name in names},
         note=note,
+        replan=not isinstance(row, BESIDE_THE_PLAN),
     )
 
 
@@ -129,7 +135,7 @@ def remove_row(*, refit: Refit, row: Model, actor: Actor, now: datetime) -> None
         raise Refused(f"{name} is still needed by {say_list(shown)}.") from None
     record(
         refit=refit, actor=actor, now=now, verb="removed", subject=row, subject_name=name,
-        before=facts,
+        before=facts, replan=not isinstance(row, BESIDE_THE_PLAN),
     )  # fmt: skip
 
 
@@ -168,6 +174,7 @@ def undo_entry(*, entry: JournalEntry, actor: Actor, now: datetime) -> JournalEn
         subject=row,
         before=entry.after,
         after=entry.before,
+        replan=not isinstance(row, BESIDE_THE_PLAN),
     )
 
 
