@@ -135,7 +135,7 @@ for name in ("ready", "not-ready", "new-date", "arrived"):
     }
 
 _MEMBERS_LOOK = {
-    "today": {}, "plan-line": {}, "packages": {}, "package": {"pk": "package"}, "pieces": {},
+    "today": {}, "find": {}, "plan-line": {}, "packages": {}, "package": {"pk": "package"}, "pieces": {},
     "piece": {"pk": "piece"}, "handoff": {"pk": "handoff"}, "vendors": {},
     "vendor": {"pk": "vendor"}, "places": {}, "roads": {}, "crew": {}, "findings": {},
     "finding": {"pk": "finding"}, "baselines": {}, "health": {}, "ledger": {}, "journal": {},

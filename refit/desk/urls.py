@@ -4,6 +4,7 @@ from django.urls import URLPattern, URLResolver, include, path
 
 from . import (
     baseline,
+    find,
     findings,
     handoffs,
     health,
@@ -124,6 +125,7 @@ of_people: list[URLPattern | URLResolver] = [
 of_one_refit: list[URLPattern | URLResolver] = [
     path("", today.today, name="today"),
     path("called/", today.called, name="called"),
+    path("find/", find.find, name="find"),
     path("plan/", setup.plan_line, name="plan-line"),
     path("packages/", include(of_packages)),
     path("pieces/", include(of_pieces)),
