@@ -61,7 +61,9 @@ def of_boat(
     if waterline and beam and draft:
         area = bottom_area(waterline, beam, draft)
         found.append(
-            Estimate("bottom", area, "waterline × (beam + draft)", f"{PAINT_MAKERS}; for powerboats")
+            Estimate(
+                "bottom", area, "waterline × (beam + draft)", f"{PAINT_MAKERS}; for powerboats"
+            )
         )
         found.append(
             Estimate(
@@ -84,7 +86,9 @@ def of_boat(
             )
         )  # fmt: skip
     if length and beam:
-        found.append(Estimate("deck", deck_area(length, beam), "length × beam × 0.75", PAINT_MAKERS))
+        found.append(
+            Estimate("deck", deck_area(length, beam), "length × beam × 0.75", PAINT_MAKERS)
+        )
     return found
 
 

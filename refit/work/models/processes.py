@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
@@ -25,6 +25,8 @@ class OwnProcess(models.Model):
 
     One with the key of a library process stands in its place.
     """
+
+    beside_the_plan: ClassVar[bool] = True
 
     refit = models.ForeignKey(Refit, on_delete=models.CASCADE, related_name="processes")
     key = models.SlugField(max_length=60)
@@ -69,6 +71,8 @@ def _measure(label: str) -> models.DecimalField[Any, Any]:
 class Surface(models.Model):
     """One area that is worked on, ``count`` times: a side, a hatch, a panel. Measures in metres;
     ``first`` of the shape "area" is in square metres."""
+
+    beside_the_plan: ClassVar[bool] = True
 
     refit = models.ForeignKey(Refit, on_delete=models.CASCADE, related_name="surfaces")
     name = models.CharField(max_length=120)

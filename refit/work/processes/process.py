@@ -223,7 +223,9 @@ def _sentence(error: Any, data: Any) -> str:
     if error.validator == "pattern" and title:
         text = f"it must be {title}; it is {say_typed(str(error.instance))}."
     elif error.validator == "enum":
-        text = f"it must be one of {', '.join(str(one) or 'nothing' for one in error.schema['enum'])}."
+        text = (
+            f"it must be one of {', '.join(str(one) or 'nothing' for one in error.schema['enum'])}."
+        )
     elif error.validator == "anyOf":
         text = "it is neither null nor what the schema asks for."
     else:

@@ -42,6 +42,11 @@ KINDS: dict[str, type[Model]] = {
 UNDOABLE = {"changed", "started", "reported", "finished"}
 
 
+def _moves_the_plan(row: Model) -> bool:
+    """Rows say so themselves: what no plan depends on does not make the plan stale."""
+    return not getattr(row, "beside_the_plan", False)
+
+
 class Stale(Exception):
     """Somebody changed the row after the form was opened. ``names``: the facts concerned."""
 
@@ -75,6 +80,7 @@ def add_row(
         subject=row,
         after={name: value for name, value in facts_of(row).items() if value not in (None, "", [])},
         note=note,
+        replan=_moves_the_plan(row),
     )
 
 
@@ -113,6 +119,7 @@ def change_row(
         before={name: current[name] for name in names},
         after={name: value for name, value in facts_of(locked).items() if name in names},
         note=note,
+        replan=_moves_the_plan(locked),
     )
 
 
@@ -129,7 +136,7 @@ def remove_row(*, refit: Refit, row: Model, actor: Actor, now: datetime) -> None
         raise Refused(f"{name} is still needed by {say_list(shown)}.") from None
     record(
         refit=refit, actor=actor, now=now, verb="removed", subject=row, subject_name=name,
-        before=facts,
+        before=facts, replan=_moves_the_plan(row),
     )  # fmt: skip
 
 
