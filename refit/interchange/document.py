@@ -361,11 +361,16 @@ def in_order(document: RefitDocument) -> RefitDocument:
     document["dependencies"].sort(key=lambda row: (row["before"], row["after"], row["relation"]))
     document["bookings"].sort(key=lambda row: row["package"])
     document["handoffs"].sort(key=lambda row: (row["depart_at"] or "~", _by_everything(row)))
-    for name in ("findings", "survey_items", "punch_items"):
-        document[name].sort(key=lambda row: row["code"])
+    document["findings"].sort(key=lambda row: row["code"])
+    document["survey_items"].sort(key=lambda row: row["code"])
+    document["punch_items"].sort(key=lambda row: row["code"])
     document["processes"].sort(key=lambda row: row["key"])
-    for name in ("readings", "climate", "inspections", "batches", "warranties", "fitted_items"):
-        document[name].sort(key=_by_everything)
+    document["readings"].sort(key=_by_everything)
+    document["climate"].sort(key=_by_everything)
+    document["inspections"].sort(key=_by_everything)
+    document["batches"].sort(key=_by_everything)
+    document["warranties"].sort(key=_by_everything)
+    document["fitted_items"].sort(key=_by_everything)
     return document
 
 

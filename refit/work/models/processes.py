@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any, ClassVar
 
 from django.core.exceptions import ValidationError
@@ -45,8 +46,8 @@ class OwnProcess(models.Model):
         if isinstance(self.content, dict) and self.content.get("key") != self.key:
             raise ValidationError({"content": f"The key inside must be {self.key}."})
 
-    def read(self) -> Process:
-        return read_process(self.content)
+    def read_as_own(self) -> Process:
+        return replace(read_process(self.content), is_own=True)
 
 
 class Shape(models.TextChoices):

@@ -20,9 +20,11 @@ from refit.work.models import (
     Dependency,
     Distance,
     JournalEntry,
+    OwnProcess,
     Piece,
     Place,
     Refit,
+    Surface,
     Vendor,
     WorkPackage,
     Zone,
@@ -37,6 +39,7 @@ KINDS: dict[str, type[Model]] = {
     str(model._meta.model_name): model
     for model in (
         Refit, Boat, WorkPackage, Dependency, Piece, Place, Distance, Vendor, CrewMember, Zone,
+        OwnProcess, Surface,
     )
 }  # fmt: skip
 UNDOABLE = {"changed", "started", "reported", "finished"}
