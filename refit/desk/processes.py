@@ -12,14 +12,16 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
+from refit.quality.models import SurveyItem
 from refit.quality.services import apply_acceptance
-from refit.work.models import OwnProcess, Refit
+from refit.work.measures import Measure
+from refit.work.models import OwnProcess, Refit, WorkPackage
 from refit.work.numbers import UnreadableNumber
 from refit.work.processes import Caution, Process, Step, cautions_named, deferral
 from refit.work.processes.library import remedy_after
 from refit.work.processes.process import Missed
 from refit.work.processes.rates import OwnRate, own_rate
-from refit.work.services import Refused, apply_process, processes_of
+from refit.work.services import Refused, apply_process, change_row, processes_of
 from refit.work.wording import say_count
 from refit.work.worked import past_work
 
@@ -81,7 +83,10 @@ def processes(request: DeskRequest, refit: Refit) -> HttpResponse:
 @manager_page()
 def process(request: DeskRequest, refit: Refit, key: str) -> HttpResponse:
     """Read one; ``?quantity=`` says how much of it there is."""
-    found = process_of(refit, key)
+    known = processes_of(refit)
+    found = known.get(key)
+    if found is None:
+        raise Http404
     typed, problem = request.GET.get("quantity", "").strip(), ""
     quantity = found.quantity.typical if found.quantity else None
     if typed and found.quantity:
@@ -94,7 +99,9 @@ def process(request: DeskRequest, refit: Refit, key: str) -> HttpResponse:
         "refit": refit,
         "process": found,
         "rows": step_rows(request, found, quantity),
-        "names": {one.key: one.name for one in processes_of(refit).values()},
+        "names": {one.key: one.name for one in known.values()},
+        "titles": {step.key: step.title for one in known.values() for step in one.steps}
+        | {step.key: step.title for step in found.steps},
         "quantity": (unit.show(quantity) if unit else f"{quantity:f}") if quantity else "",
         "typed": typed,
         "unit": unit.sign if unit else "",
@@ -117,7 +124,7 @@ def process_apply(request: DeskRequest, refit: Refit, key: str) -> HttpResponse:
         process=found,
         initial={
             "steps": [step.key for step in found.steps],
-            "quantity": request.GET.get("quantity") or shown,
+            "quantity": request.GET.get("quantity") or _of_survey(request, refit, unit) or shown,
             "prefix_code": found.name[:2].upper(),
         },
     )
@@ -136,6 +143,7 @@ def process_apply(request: DeskRequest, refit: Refit, key: str) -> HttpResponse:
         except ValidationError as error:
             form.add_error(None, error.messages)
         else:
+            _join_survey(request, refit, applied.packages[0])
             said = say_count(len(applied.packages), "package")
             links = say_count(len(applied.dependencies), "wait", "waits")
             settle_and_say(
@@ -144,6 +152,25 @@ def process_apply(request: DeskRequest, refit: Refit, key: str) -> HttpResponse:
             return redirect(f"{reverse('desk:packages', args=[refit.slug])}")
     context = {"refit": refit, "process": found, "form": form}
     return render(request, "desk/process_apply.html", context)
+
+
+def _of_survey(request: DeskRequest, refit: Refit, unit: Measure | None) -> str:
+    pk = request.GET.get("survey", "")
+    row = SurveyItem.objects.filter(refit=refit, pk=pk).first() if pk.isdecimal() else None
+    if row is None or row.quantity is None:
+        return ""
+    return unit.show(row.quantity) if unit else f"{row.quantity.normalize():f}"
+
+
+def _join_survey(request: DeskRequest, refit: Refit, package: WorkPackage) -> None:
+    """``?survey=``: the line of the survey that the packages came of."""
+    pk = request.GET.get("survey", "")
+    row = SurveyItem.objects.filter(refit=refit, pk=pk).first() if pk.isdecimal() else None
+    if row is not None:
+        change_row(
+            refit=refit, row=row, facts={"package": package.pk, "proposal": "do"},
+            actor=actor_of(request), now=request.desk.now,
+        )  # fmt: skip
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -10,7 +10,7 @@ from decimal import Decimal
 from refit.quality.judging import Verdict
 from refit.quality.models import Criterion
 
-WIDTH, LEFT, RIGHT, ROW, TOP = 640, 110, 70, 30, 26
+WIDTH, LEFT, RIGHT, ROW, TOP = 640, 150, 80, 30, 26
 
 
 @dataclass(frozen=True)

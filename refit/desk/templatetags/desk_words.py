@@ -51,6 +51,12 @@ def in_weight(value: Decimal | None, refit: Refit) -> str:
 
 
 @register.filter
+def at(names: dict[str, str], key: str) -> str:
+    """What the key is called; the key itself where nobody knows."""
+    return names.get(key, key)
+
+
+@register.filter
 def in_area(value: Decimal | None, refit: Refit) -> str:
     return "" if value is None else measures.area(refit.units).say(round(value, 2))
 

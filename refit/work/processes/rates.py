@@ -19,7 +19,7 @@ FEW = 3
 
 @dataclass(frozen=True)
 class OwnRate:
-    """``of`` packages; minutes for one unit, low, likely and high."""
+    """``of`` packages; minutes for one unit, low, likely and high; said to five minutes."""
 
     of: int
     low: float
@@ -28,7 +28,10 @@ class OwnRate:
 
     def minutes(self, quantity: Decimal | None) -> tuple[int, int, int]:
         many = 1.0 if quantity is None else float(quantity)
-        return round(self.low * many), round(self.likely * many), round(self.high * many)
+        low, likely, high = (
+            5 * round(one * many / 5) for one in (self.low, self.likely, self.high)
+        )
+        return low, likely, high
 
 
 def own_rate(step: Step, done: Sequence[tuple[float, Decimal | None]]) -> OwnRate | None:
