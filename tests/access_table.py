@@ -137,6 +137,15 @@ for name in ("ready", "not-ready", "new-date", "arrived"):
         f"portal:{name}, by an ended link": _act(NOBODY, public_id="revoked link", pk=end),
     }
 
+TABLE |= {
+    "portal:reading": _act(VENDOR, public_id="vendor link", pk="criterion"),
+    "portal:reading, of another's package": _act(
+        NOBODY, public_id="other vendor link", pk="criterion"
+    ),
+    "portal:reading, at the owner's address": _act(NOBODY, public_id="owner link", pk="criterion"),
+    "portal:reading, by an ended link": _act(NOBODY, public_id="revoked link", pk="criterion"),
+}
+
 _MEMBERS_LOOK = {
     "today": {}, "find": {}, "plan-line": {}, "packages": {}, "package": {"pk": "package"},
     "pieces": {},

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from refit.quality.models import SurveyItem
 from refit.quality.services import apply_acceptance
 from refit.work.measures import Measure
-from refit.work.models import OwnProcess, Refit, WorkPackage
+from refit.work.models import OwnProcess, PlaceKind, Refit, WorkPackage
 from refit.work.numbers import UnreadableNumber
 from refit.work.processes import Caution, Process, Step, cautions_named, deferral
 from refit.work.processes.library import remedy_after
@@ -125,6 +125,7 @@ def process_apply(request: DeskRequest, refit: Refit, key: str) -> HttpResponse:
         initial={
             "steps": [step.key for step in found.steps],
             "quantity": request.GET.get("quantity") or _of_survey(request, refit, unit) or shown,
+            "place": refit.places.filter(kind=PlaceKind.HOME).first(),
             "prefix_code": found.name[:2].upper(),
         },
     )

@@ -2,7 +2,7 @@
 
 from .acceptance import apply_acceptance
 from .findings import AlreadyDecided, decide_finding
-from .inspecting import inspect_criterion, inspect_package, rework_package, verdict_of
+from .inspecting import inspect_criterion, inspect_package, note_reading, rework_package, verdict_of
 
 __all__ = [
     "AlreadyDecided",
@@ -10,6 +10,7 @@ __all__ = [
     "decide_finding",
     "inspect_criterion",
     "inspect_package",
+    "note_reading",
     "rework_package",
     "verdict_of",
 ]

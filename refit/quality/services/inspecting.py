@@ -45,6 +45,39 @@ def verdict_of(criterion: Criterion, readings: Iterable[Reading]) -> Verdict:
 
 
 @transaction.atomic
+def note_reading(
+    *,
+    criterion: Criterion,
+    station: str,
+    values: list[str],
+    instrument: str,
+    actor: Actor,
+    now: datetime,
+) -> Reading:
+    """A reading after the work, of the criterion's kind, by whoever sends it."""
+    reading = Reading(
+        refit_id=criterion.refit_id,
+        package_id=criterion.package_id,
+        method=criterion.method,
+        geometry=criterion.geometry,
+        scale_id=criterion.scale_id,
+        unit=criterion.unit,
+        station=station,
+        values=values,
+        instrument=instrument,
+        read_at=now,
+        read_by=actor.name[:120],
+    )
+    reading.full_clean()
+    reading.save()
+    record(
+        refit=criterion.refit, actor=actor, now=now, verb="measured", subject=criterion.package,
+        note=f"{reading}: {' '.join(values)} {reading.shown_unit}".strip(), replan=False,
+    )  # fmt: skip
+    return reading
+
+
+@transaction.atomic
 def inspect_criterion(
     *, criterion: Criterion, actor: Actor, now: datetime, note: str = ""
 ) -> Inspection:
