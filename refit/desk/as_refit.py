@@ -333,11 +333,6 @@ def _pictures(record: Record) -> list[Picture]:
     return list(rows.order_by("added_at"))
 
 
-def _caption(picture: Picture, record: Record) -> str:
-    when = say_day(record.refit.local(picture.added_at).date())
-    return f"{picture.piece.name}, {when}. {picture.caption}".strip()
-
-
 def _bytes(picture: Picture, *, small: bool) -> bytes | None:
     try:
         with (picture.small if small else picture.file).open("rb") as file:
@@ -367,7 +362,7 @@ def sheet(record: Record) -> bytes:
             for row in record.judged:
                 paper.sentence(f"{row.criterion.name}: {row.verdict.sentence}")
     shown = [
-        (content, _caption(one, record))
+        (content, f"{one.piece.name}, {say_day(refit.local(one.added_at).date())}. {one.caption}")
         for one in _pictures(record)[-MOST_PICTURES:]
         if (content := _bytes(one, small=True)) is not None
     ]

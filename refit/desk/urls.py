@@ -181,6 +181,8 @@ of_one_refit: list[URLPattern | URLResolver] = [
     path("reminders/<int:pk>/again/", sent.sent_again, name="sent-again"),
     path("reminders/mine/", wishes.wishes, name="wishes"),
     path("settings/", setup.settings, name="settings"),
+    path("settings/close/", setup.refit_close, name="refit-close"),
+    path("settings/open-again/", setup.refit_reopen, name="refit-reopen"),
     path("", include("refit.desk.whereabouts.urls")),
     path("import/", importing.import_page, name="import"),
     path("import/<int:pk>/", importing.import_preview, name="import-preview"),

@@ -10,7 +10,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('quality', '0001_initial'),
-        ('work', '0002_processes'),
+        ('work', '0003_processes'),
     ]
 
     operations = [

@@ -9,6 +9,7 @@ from .applying import (
     processes_of,
     take_back_application,
 )
+from .closing import close_refit, reopen_refit
 from .edits import Refused, Stale, add_row, can_undo, change_row, remove_row, undo_entry
 from .facts import Facts, facts_of
 from .progress import finish_package, report_progress, start_package
@@ -23,12 +24,14 @@ __all__ = [
     "apply_process",
     "can_undo",
     "change_row",
+    "close_refit",
     "facts_of",
     "finish_package",
     "free_codes",
     "free_slug",
     "processes_of",
     "remove_row",
+    "reopen_refit",
     "report_progress",
     "start_package",
     "take_back_application",
