@@ -170,7 +170,7 @@ _MEMBERS_LOOK = {
     "finding": {"pk": "finding"}, "processes": {}, "process": {"key": "=canvas"},
     "survey": {}, "surfaces": {}, "readings": {}, "climate": {}, "punch-list": {}, "close-out": {},
     "baselines": {}, "health": {}, "ledger": {}, "journal": {},
-    "whereabouts": {},
+    "whereabouts": {}, "trips": {}, "trips-worker": {}, "trip": {"pk": "trip"}, "rigs": {},
 }  # fmt: skip
 _MANAGERS_LOOK: dict[str, dict[str, str]] = {
     "links": {}, "sent": {}, "whatif": {}, "import-template": {"form": "=xlsx"},
@@ -182,6 +182,8 @@ _CREW_ACTS: dict[str, dict[str, str]] = {
     "handoff-not-ready": {"pk": "handoff"}, "handoff-send": {"pk": "handoff"},
     "handoff-receive": {"pk": "handoff"}, "handoff-promise": {"pk": "handoff"},
     "punch-done": {"pk": "punch item"},
+    "trip-checks": {"pk": "trip"}, "trip-rest": {"pk": "trip"},
+    "trip-tick": {"pk": "trip", "stop": "trip stop"},
 }  # fmt: skip
 _MANAGERS_ACTS: dict[str, dict[str, str]] = {
     "package-link": {"pk": "package"},
@@ -194,6 +196,8 @@ _MANAGERS_ACTS: dict[str, dict[str, str]] = {
     "invitation-end": {"pk": "invitation"},
     "refit-close": {}, "refit-reopen": {}, "whatif-apply": {}, "undo": {"pk": "entry"},
     "sent-again": {"pk": "letter"}, "address-good": {"pk": "dead address"},
+    "trips-plan": {}, "trips-float": {}, "trip-pin": {"pk": "trip"},
+    "trip-move-day": {"pk": "handoff"},
 }  # fmt: skip
 _MANAGERS_FORMS = {
     "package-add": {}, "package-edit": {"pk": "package"}, "package-remove": {"pk": "package"},
@@ -209,6 +213,7 @@ _MANAGERS_FORMS = {
     "quality-remove": {"kind": "=punch", "pk": "punch item"},
     "process-apply": {"key": "=canvas"}, "process-copy": {"key": "=canvas"},
     "process-edit": {"key": "=own-way"}, "process-remove": {"key": "=own-way"},
+    "trips-settings": {}, "rig-add": {}, "rig-edit": {"pk": "rig"}, "rig-remove": {"pk": "rig"},
     "finding-edit": {"pk": "finding"}, "settings": {}, "people": {}, "import": {},
     "import-preview": {"pk": "upload"},
 }  # fmt: skip
