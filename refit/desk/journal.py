@@ -14,7 +14,8 @@ from django.views.decorators.http import require_POST, require_safe
 from refit.custody.models import Handoff
 from refit.quality.models import Finding
 from refit.work.models import JournalEntry, Refit
-from refit.work.services import Refused, can_undo, undo_entry
+from refit.work.services import Refused, can_undo, take_back_application, undo_entry
+from refit.work.services.applying import APPLIED
 from refit.work.services.edits import KINDS
 
 from .acts import settle_and_say
@@ -50,7 +51,7 @@ def lines_of(entries: list[JournalEntry], words: FactWords) -> list[Line]:
                 after = words.say(model, name, entry.after.get(name))
                 if before != after:
                     changes.append((label, before, after))
-        lines.append(Line(entry, changes, can_undo(entry)))
+        lines.append(Line(entry, changes, can_undo(entry) or entry.verb == APPLIED))
     return lines
 
 
@@ -72,7 +73,10 @@ def journal(request: DeskRequest, refit: Refit) -> HttpResponse:
 def undo(request: DeskRequest, refit: Refit, pk: int) -> HttpResponse:
     entry = get_object_or_404(JournalEntry, refit=refit, pk=pk)
     try:
-        undo_entry(entry=entry, actor=actor_of(request), now=request.desk.now)
+        if entry.verb == APPLIED:
+            take_back_application(entry=entry, actor=actor_of(request), now=request.desk.now)
+        else:
+            undo_entry(entry=entry, actor=actor_of(request), now=request.desk.now)
     except Refused as refused:
         messages.error(request, str(refused))
     else:

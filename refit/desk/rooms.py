@@ -37,6 +37,8 @@ ROOMS: tuple[Room, ...] = (
         (
             Page("Packages", "packages", ("package", "link-edit")),
             Page("Findings", "findings", ("finding",)),
+            Page("Survey", "survey"),
+            Page("Processes", "processes", ("process", "surfaces")),
         ),
     ),
     Room("Pieces", (Page("Pieces", "pieces", ("piece", "handoff")),)),
@@ -47,6 +49,15 @@ ROOMS: tuple[Room, ...] = (
             Page("Vendors", "vendors", ("vendor",)),
             Page("Places", "places", ("place", "road")),
             Page("Crew", "crew", ("zone",)),
+        ),
+    ),
+    Room(
+        "Quality",
+        (
+            Page("Readings", "readings", ("quality",)),
+            Page("Climate", "climate"),
+            Page("Punch list", "punch-list"),
+            Page("Close-out", "close-out"),
         ),
     ),
     Room(

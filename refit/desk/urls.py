@@ -4,6 +4,7 @@ from django.urls import URLPattern, URLResolver, include, path
 
 from . import (
     baseline,
+    closing,
     find,
     findings,
     handoffs,
@@ -19,6 +20,9 @@ from . import (
     people,
     pieces,
     places,
+    processes,
+    quality,
+    quality_rows,
     rigs,
     roads,
     sent,
@@ -124,6 +128,30 @@ of_findings: list[URLPattern | URLResolver] = [
     path("<int:pk>/decide/", findings.finding_decide, name="finding-decide"),
 ]
 
+of_processes: list[URLPattern | URLResolver] = [
+    path("", processes.processes, name="processes"),
+    path("<slug:key>/", processes.process, name="process"),
+    path("<slug:key>/apply/", processes.process_apply, name="process-apply"),
+    path("<slug:key>/copy/", processes.process_copy, name="process-copy"),
+    path("<slug:key>/edit/", processes.process_edit, name="process-edit"),
+    path("<slug:key>/remove/", processes.process_remove, name="process-remove"),
+]
+
+of_quality: list[URLPattern | URLResolver] = [
+    path("", quality.readings, name="readings"),
+    path("climate/", quality.climate, name="climate"),
+    path("punch-list/", quality.punch_list, name="punch-list"),
+    path("punch-list/<int:pk>/next/", quality.punch_done, name="punch-done"),
+    path("close-out/", closing.close_out, name="close-out"),
+    path("close-out/as-refit.pdf", closing.as_refit_pdf, name="as-refit-pdf"),
+    path("close-out/as-refit.zip", closing.as_refit_folder, name="as-refit-zip"),
+    path("criteria/<int:pk>/inspect/", quality.criterion_inspect, name="criterion-inspect"),
+    path("inspections/<int:pk>/rework/", quality.inspection_rework, name="inspection-rework"),
+    path("row/<slug:kind>/new/", quality_rows.row_add, name="quality-add"),
+    path("row/<slug:kind>/<int:pk>/", quality_rows.row_edit, name="quality-edit"),
+    path("row/<slug:kind>/<int:pk>/remove/", quality_rows.row_remove, name="quality-remove"),
+]
+
 of_baselines: list[URLPattern | URLResolver] = [
     path("", baseline.baselines, name="baselines"),
     path("keep/", baseline.baseline_keep, name="baseline-keep"),
@@ -159,6 +187,10 @@ of_one_refit: list[URLPattern | URLResolver] = [
     path("places/", include(of_places)),
     path("crew/", include(of_crew)),
     path("findings/", include(of_findings)),
+    path("processes/", include(of_processes)),
+    path("quality/", include(of_quality)),
+    path("survey/", quality.survey, name="survey"),
+    path("surfaces/", quality.surfaces, name="surfaces"),
     path("baselines/", include(of_baselines)),
     path("what-if/", include(of_what_if)),
     path("health/", health.health, name="health"),

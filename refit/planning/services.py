@@ -95,7 +95,7 @@ def _replan_once(refit: Refit, now: datetime) -> Plan | None:
         if current is None
         else list(current.packages.values_list("package__code", "start", "work_finish", "finish"))
     )
-    document = export_refit(refit)
+    document = export_refit(refit, for_planning=True)
     try:
         solved = solve(document, now, previous)
     except NoPlan as reason:

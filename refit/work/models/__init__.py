@@ -8,12 +8,14 @@ from .packages import (
     LagIn,
     PieceEffect,
     PieceUse,
+    QuantityUnit,
     RelationChoice,
     WorkPackage,
 )
 from .parties import Absence, CrewMember, Vendor
 from .pieces import Piece, Zone
 from .places import Closure, Distance, OpeningHours, Place, PlaceKind, Weekday
+from .processes import OwnProcess, Shape, Surface
 from .refits import Boat, Refit, Refits, Units
 
 __all__ = [
@@ -30,14 +32,18 @@ __all__ = [
     "JournalEntry",
     "LagIn",
     "OpeningHours",
+    "OwnProcess",
     "Piece",
     "PieceEffect",
     "PieceUse",
     "Place",
     "PlaceKind",
+    "QuantityUnit",
     "Refit",
     "Refits",
     "RelationChoice",
+    "Shape",
+    "Surface",
     "Units",
     "Vendor",
     "Weekday",
