@@ -142,6 +142,12 @@ def _give_links(site: Site) -> None:
             site.refit, kind, rows[vendor] if vendor else None, now=now, asks_code="coded" in name
         )
         rows[f"{name} link"], rows[f"{name} token"] = link, token
+    for name, kind, party in (
+        ("crew feed", LinkKind.CREW_FEED, {"crew_member": rows["crew member"]}),
+        ("place feed", LinkKind.PLACE_FEED, {"place": rows["place"]}),
+        ("boat feed", LinkKind.BOAT_FEED, {}),
+    ):
+        rows[f"{name} link"], rows[f"{name} token"] = a_link(site.refit, kind, now=now, **party)
     # Making the next link of a kind ends the one before: here all three are wanted at first.
     PrivateLink.objects.filter(refit=site.refit).update(revoked_at=None)
 
