@@ -120,6 +120,9 @@ TABLE: dict[str, Row] = {
     # Stopping reminders: the token in the mail is the proof, and opens nothing else
     "notices:stop": _form(EVERYBODY, token="stop token"),
     "notices:stop, forged": _form(NOBODY, token="=1:forged"),
+    # The door of a letter: the token is the proof, and leads on to the door of the page
+    "notices:open": _look(EVERYBODY, token="letter token"),
+    "notices:open, forged": _look(NOBODY, token="=forged"),
     "notices:wishes": _form(VENDOR, public_id="vendor link"),
     "notices:wishes, the owner's": _form(OWNER, public_id="owner link"),
     "notices:wishes, revoked": _form(NOBODY, public_id="revoked link"),
@@ -180,7 +183,7 @@ _MANAGERS_ACTS: dict[str, dict[str, str]] = {
     "person-role": {"pk": "crew's part"}, "person-end": {"pk": "crew's part"},
     "invitation-end": {"pk": "invitation"},
     "refit-close": {}, "refit-reopen": {}, "whatif-apply": {}, "undo": {"pk": "entry"},
-    "sent-again": {"pk": "letter"},
+    "sent-again": {"pk": "letter"}, "address-good": {"pk": "dead address"},
 }  # fmt: skip
 _MANAGERS_FORMS = {
     "package-add": {}, "package-edit": {"pk": "package"}, "package-remove": {"pk": "package"},

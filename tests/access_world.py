@@ -18,7 +18,8 @@ from refit.accounts.parts import invite, take_back
 from refit.accounts.services import revoke_link
 from refit.custody.pictures import add_picture
 from refit.interchange.models import Upload
-from refit.notices.models import Letter, LetterState
+from refit.notices.doors import door_address
+from refit.notices.models import DeadAddress, Letter, LetterState
 from refit.notices.wishes import stop_token
 from refit.planning.models import Baseline
 from refit.quality.models import Finding
@@ -148,6 +149,8 @@ def _give_links(site: Site) -> None:
         ("boat feed", LinkKind.BOAT_FEED, {}),
     ):
         rows[f"{name} link"], rows[f"{name} token"] = a_link(site.refit, kind, now=now, **party)
+    door = door_address(rows["letter"], rows["vendor link"], "")
+    rows["letter token"] = door.rpartition("/")[2]
     # Making the next link of a kind ends the one before: here all three are wanted at first.
     PrivateLink.objects.filter(refit=site.refit).update(revoked_at=None)
 
@@ -218,5 +221,8 @@ def _site(boat: str) -> Site:
             state=LetterState.PARKED,
         ),
     }
+    site.rows["dead address"] = DeadAddress.objects.create(
+        refit=refit, email="old@coater.example", since=now
+    )
     site.rows["stop token"] = stop_token(site.rows["letter"])
     return site

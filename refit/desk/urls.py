@@ -145,6 +145,7 @@ of_one_refit: list[URLPattern | URLResolver] = [
     path("journal/", journal.journal, name="journal"),
     path("journal/<int:pk>/undo/", journal.undo, name="undo"),
     path("reminders/", sent.sent, name="sent"),
+    path("reminders/address/<int:pk>/good/", sent.address_good, name="address-good"),
     path("reminders/<int:pk>/again/", sent.sent_again, name="sent-again"),
     path("reminders/mine/", wishes.wishes, name="wishes"),
     path("settings/", setup.settings, name="settings"),
