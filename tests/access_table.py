@@ -162,6 +162,7 @@ _MEMBERS_LOOK = {
     "pieces": {}, "piece": {"pk": "piece"}, "handoff": {"pk": "handoff"}, "vendors": {},
     "vendor": {"pk": "vendor"}, "places": {}, "roads": {}, "crew": {}, "findings": {},
     "finding": {"pk": "finding"}, "baselines": {}, "health": {}, "ledger": {}, "journal": {},
+    "journal-file": {},
     "whereabouts": {},
 }  # fmt: skip
 _MANAGERS_LOOK: dict[str, dict[str, str]] = {
