@@ -44,7 +44,7 @@ def test_the_code_neither_alters_nor_removes_an_entry() -> None:
         ("link_id", 99),
     ],
 )  # fmt: skip
-def test_the_database_refuses_it_too(column: str, value: object) -> None:
+def test_the_database_refuses_it_too(column: str, value: str | int) -> None:
     entry = an_entry()
     with (
         pytest.raises(DatabaseError, match="never altered"),
