@@ -112,6 +112,9 @@ TABLE: dict[str, Row] = {
     "feeds:feed": _look(EVERYBODY, token="vendor feed token"),
     "feeds:feed, the owner's": _look(EVERYBODY, token="owner feed token"),
     "feeds:feed, the manager's": _look(EVERYBODY, token="manager feed token"),
+    "feeds:feed, of one of the crew": _look(EVERYBODY, token="crew feed token"),
+    "feeds:feed, of a place": _look(EVERYBODY, token="place feed token"),
+    "feeds:feed, of the boat": _look(EVERYBODY, token="boat feed token"),
     "feeds:feed, a page's": _look(NOBODY, token="vendor token"),
     "feeds:feed, ended long ago": _look(NOBODY, token="ended feed token"),
     # Stopping reminders: the token in the mail is the proof, and opens nothing else
@@ -170,6 +173,7 @@ _MEMBERS_LOOK = {
     "finding": {"pk": "finding"}, "processes": {}, "process": {"key": "=canvas"},
     "survey": {}, "surfaces": {}, "readings": {}, "climate": {}, "punch-list": {}, "close-out": {},
     "baselines": {}, "health": {}, "ledger": {}, "journal": {},
+    "journal-file": {},
     "whereabouts": {}, "trips": {}, "trips-worker": {}, "trip": {"pk": "trip"}, "rigs": {},
 }  # fmt: skip
 _MANAGERS_LOOK: dict[str, dict[str, str]] = {

@@ -156,6 +156,12 @@ def _give_links(site: Site) -> None:
             site.refit, kind, rows[vendor] if vendor else None, now=now, asks_code="coded" in name
         )
         rows[f"{name} link"], rows[f"{name} token"] = link, token
+    for name, kind, party in (
+        ("crew feed", LinkKind.CREW_FEED, {"crew_member": rows["crew member"]}),
+        ("place feed", LinkKind.PLACE_FEED, {"place": rows["place"]}),
+        ("boat feed", LinkKind.BOAT_FEED, {}),
+    ):
+        rows[f"{name} link"], rows[f"{name} token"] = a_link(site.refit, kind, now=now, **party)
     door = door_address(rows["letter"], rows["vendor link"], "")
     rows["letter token"] = door.rpartition("/")[2]
     # Making the next link of a kind ends the one before: here all three are wanted at first.

@@ -200,6 +200,7 @@ of_one_refit: list[URLPattern | URLResolver] = [
     path("links/give/", links.link_issue, name="link-issue"),
     path("links/take-back/", links.link_revoke, name="link-revoke"),
     path("journal/", journal.journal, name="journal"),
+    path("journal/journal.csv", journal.journal_file, name="journal-file"),
     path("journal/<int:pk>/undo/", journal.undo, name="undo"),
     path("reminders/", sent.sent, name="sent"),
     path("reminders/address/<int:pk>/good/", sent.address_good, name="address-good"),
