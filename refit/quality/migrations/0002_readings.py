@@ -10,7 +10,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('quality', '0001_initial'),
-        ('work', '0003_processes'),
+        ('work', '0004_processes'),
     ]
 
     operations = [

@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('work', '0002_link_days'),
+        ('work', '0003_journal_stays'),
     ]
 
     operations = [
