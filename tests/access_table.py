@@ -142,7 +142,7 @@ _MEMBERS_LOOK = {
     "whereabouts": {},
 }  # fmt: skip
 _MANAGERS_LOOK: dict[str, dict[str, str]] = {
-    "links": {}, "sent": {}, "whatif": {}, "import-template": {"form": "=xlsx"},
+    "links": {}, "sent": {}, "whatif": {}, "search": {}, "import-template": {"form": "=xlsx"},
     "export": {"form": "=json"},
 }  # fmt: skip
 _CREW_ACTS: dict[str, dict[str, str]] = {
@@ -157,6 +157,7 @@ _MANAGERS_ACTS: dict[str, dict[str, str]] = {
     "handoff-agree": {"pk": "handoff"}, "handoff-cancel": {"pk": "handoff"},
     "finding-decide": {"pk": "finding"}, "baseline-keep": {}, "baseline-choose": {"pk": "baseline"},
     "whatif-try": {"kind": "=late"}, "whatif-take-out": {}, "whatif-discard": {},
+    "search-begin": {}, "search-stop": {},
     "person-role": {"pk": "crew's part"}, "person-end": {"pk": "crew's part"},
     "invitation-end": {"pk": "invitation"},
     "whatif-apply": {}, "undo": {"pk": "entry"}, "sent-again": {"pk": "letter"},

@@ -54,6 +54,7 @@ ROOMS: tuple[Room, ...] = (
             Page("Baselines", "baselines", ("baseline",)),
             Page("Delay ledger", "ledger"),
             Page("What if", "whatif"),
+            Page("Earlier launch", "search"),
             Page("Plan health", "health"),
         ),
     ),
