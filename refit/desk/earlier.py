@@ -66,7 +66,9 @@ def _moved(search: PlanSearch, refit: Refit) -> list[MovedPackage]:
         after = datetime.fromisoformat(row["after"])
         said, later = say_shift(before, after, refit), after > before
         rows.append(
-            MovedPackage(ids.get(row["code"]), row["code"], row["title"], before, after, said, later)
+            MovedPackage(
+                ids.get(row["code"]), row["code"], row["title"], before, after, said, later
+            )
         )
     return rows
 

@@ -13,6 +13,10 @@ import sys
 from threading import Thread
 
 from django.conf import settings
+from django.db import connection
+from django.utils import timezone
+
+from .searching import broke_off
 
 log = logging.getLogger(__name__)
 
@@ -38,7 +42,11 @@ def carry_out_in_child(search_id: int) -> subprocess.Popen[bytes]:
 
 
 def _wait(child: subprocess.Popen[bytes], search_id: int) -> None:
-    """Take leave of the child, so that no dead process is left over."""
+    """Take leave of the child, so that no dead process is left over, and say if it broke off."""
     code = child.wait()
     if code:
         log.error("the process that carried out search %s ended with %s", search_id, code)
+        try:
+            broke_off(search_id, now=timezone.now())
+        finally:
+            connection.close()

@@ -27,7 +27,8 @@ from django.utils import timezone
 
 from refit.interchange.export import export_refit
 from refit.nudges import nudge
-from refit.scheduling.problem import ShortfallKind
+from refit.scheduling.critical_path import critical_path
+from refit.scheduling.problem import SchedulingError, ShortfallKind
 from refit.work.models import Actor, Refit, record
 
 from .ledger_book import prepare_booking
@@ -46,6 +47,8 @@ TO_BEGIN = timedelta(seconds=60)
 GRACE = 90
 """Seconds past its limit after which a search that has not ended is given up: reading, explaining
 and storing a large plan take their time too, on a busy machine a multiple."""
+
+KILLED = "Whoever carried it out was ended in the middle. The plan is the one from before."
 
 
 class CannotSearch(Exception):
@@ -111,10 +114,13 @@ def bury_dead_searches(*, now: datetime) -> int:
     waited = dead.filter(state=SearchState.WAITING).update(
         state=SearchState.DIED, ended_at=now, said="Nobody took it up: is the worker running?"
     )
-    return waited + dead.update(
-        state=SearchState.DIED,
-        ended_at=now,
-        said="Whoever carried it out was ended in the middle. The plan is the one from before.",
+    return waited + dead.update(state=SearchState.DIED, ended_at=now, said=KILLED)
+
+
+def broke_off(search_id: int, *, now: datetime) -> None:
+    """Note that the process which carried a search out is gone, if the search has not ended."""
+    PlanSearch.objects.live().filter(pk=search_id).update(
+        state=SearchState.DIED, ended_at=now, said=KILLED
     )
 
 
@@ -155,6 +161,7 @@ def _search(search: PlanSearch, heart: _Heart, now: datetime) -> dict[str, Any]:
     try:
         plain = solve(document, now, previous)
         seconds = perf_counter() - began
+        heart.hear(_known_at_once(plain))
         solved = solve(document, now, previous, effort=effort)
     except NoPlan as reason:
         return {"state": SearchState.DIED, "said": " ".join(reason.sentences)[:400]}
@@ -195,6 +202,17 @@ def _search(search: PlanSearch, heart: _Heart, now: datetime) -> dict[str, Any]:
         "missed": missed,
         "moved": _moved(previous, solved),
     }
+
+
+def _known_at_once(plain: Solved) -> Reached:
+    """Before any search: the launch, and the one there would be if nothing were ever taken."""
+    launch, moment = plain.launch_at, plain.built.clock.moment
+    assert launch is not None
+    try:
+        bound = moment(critical_path(plain.built.problem).finish)
+    except SchedulingError:  # windows that no dates keep: then the bound is no help
+        bound = moment(plain.built.problem.now)
+    return Reached(0, launch, bound, False, len(plain.plan.shortfalls))
 
 
 def _overtaken() -> dict[str, Any]:
