@@ -8,6 +8,7 @@ A sweep that nobody could run expires: the next one does its work.
 import os
 
 from celery import Celery
+from django.conf import settings
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "refit.settings")
 
@@ -18,11 +19,11 @@ app.conf.beat_scheduler = "celery.beat:Scheduler"
 app.conf.beat_schedule = {
     name: {"task": task, "schedule": seconds, "options": {"expires": seconds}}
     for name, task, seconds in (
-        ("send what is due", "refit.notices.tasks.sweep_outbox", 30.0),
-        ("find what is to be told", "refit.notices.tasks.plan_reminders", 60.0),
-        ("plan again what is stale", "refit.planning.tasks.replan_stale", 60.0),
-        ("say how sure plans are", "refit.planning.tasks.weigh_unweighed", 60.0),
-        ("write calendars anew", "refit.feeds.tasks.refresh_feeds", 60.0),
+        ("send what is due", "refit.notices.tasks.sweep_outbox", settings.SWEEP_SECONDS),
+        ("find what is to be told", "refit.notices.tasks.plan_reminders", settings.LOOK_SECONDS),
+        ("plan again what is stale", "refit.planning.tasks.replan_stale", settings.LOOK_SECONDS),
+        ("say how sure plans are", "refit.planning.tasks.weigh_unweighed", settings.LOOK_SECONDS),
+        ("write calendars anew", "refit.feeds.tasks.refresh_feeds", settings.LOOK_SECONDS),
     )
 }
 app.autodiscover_tasks()

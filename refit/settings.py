@@ -141,6 +141,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "refit.notices.doors.LettersOpened",
 ]
 
 TEMPLATES = [
@@ -218,6 +219,11 @@ EMAIL_BACKEND = (
 EMAIL_FILE_PATH = MAIL_DIR
 DEFAULT_FROM_EMAIL = _text("REFIT_MAIL_FROM", "refit <refit@localhost>")
 
+LETTER_LEASE_SECONDS = 300
+"""How long whoever sends a letter has it for itself: longer than the longest send (see above)."""
+LETTER_WAITS_SECONDS = (60, 300, 900, 3600, 10800, 21600, 43200)
+"""How long to wait after the first refusal, the second, and so on."""
+
 # --- work in the background --------------------------------------------------------------------
 
 REDIS_URL = _text("REFIT_REDIS_URL")
@@ -243,6 +249,10 @@ CELERY_WORKER_SOFT_SHUTDOWN_TIMEOUT = 20
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TIMEZONE = "UTC"
+SWEEP_SECONDS = 30.0
+"""How often the outbox is looked through."""
+LOOK_SECONDS = 60.0
+"""How often everything else of the schedule comes."""
 
 LOGGING: dict[str, Any] = {
     "version": 1,

@@ -47,6 +47,7 @@ MANAGER = _rule(
 )  # fmt: skip
 OWNER = _rule("owner", Answer.UNKNOWN)
 VENDOR = _rule("vendor", Answer.UNKNOWN)
+CODED = _rule("link without its code", Answer.UNKNOWN)
 OTHER_VENDOR = _rule("other vendor", Answer.UNKNOWN)
 WHO_SEES_THE_HANDOFF = _rule("manager, crew, reader, owner, vendor", Answer.UNKNOWN)
 
@@ -87,6 +88,12 @@ TABLE: dict[str, Row] = {
     "accounts:sign-out": _act(EVERYBODY),
     "accounts:first-account": Row(EVERYBODY, EVERYBODY),
     "accounts:password": _form(USERS),
+    "accounts:code": Row(EVERYBODY, EVERYBODY),
+    "accounts:second-factor": _look(USERS),
+    "accounts:second-factor-start": _act(USERS),
+    "accounts:second-factor-on": _act(USERS),
+    "accounts:second-factor-recovery": _act(USERS),
+    "accounts:second-factor-off": _act(USERS),
     # Private links: whoever holds the token is let in, wherever they come from
     "portal:enter": _look(EVERYBODY, token="vendor token"),
     "portal:enter, revoked": _look(NOBODY, token="revoked token"),
@@ -110,10 +117,23 @@ TABLE: dict[str, Row] = {
     # Stopping reminders: the token in the mail is the proof, and opens nothing else
     "notices:stop": _form(EVERYBODY, token="stop token"),
     "notices:stop, forged": _form(NOBODY, token="=1:forged"),
+    # The door of a letter: the token is the proof, and leads on to the door of the page
+    "notices:open": _look(EVERYBODY, token="letter token"),
+    "notices:open, forged": _look(NOBODY, token="=forged"),
     "notices:wishes": _form(VENDOR, public_id="vendor link"),
     "notices:wishes, the owner's": _form(OWNER, public_id="owner link"),
     "notices:wishes, revoked": _form(NOBODY, public_id="revoked link"),
     "notices:wishes, a calendar's": _form(NOBODY, public_id="vendor feed link"),
+    # A code as well, where the manager wants more than a link
+    "notices:code": Row(CODED, CODED, {"public_id": "coded link"}),
+    "notices:code, of a link that asks for none": _form(NOBODY, public_id="vendor link"),
+    "notices:code, revoked": _form(NOBODY, public_id="revoked coded link"),
+    "notices:code-send": _act(CODED, public_id="coded link"),
+    "notices:code-send, of a link that asks for none": _act(NOBODY, public_id="vendor link"),
+    "notices:code-send, revoked": _act(NOBODY, public_id="revoked coded link"),
+    "portal:page, whose code is missing": _look(NOBODY, public_id="coded link"),
+    "portal:seen, whose code is missing": _act(NOBODY, public_id="coded link"),
+    "notices:wishes, whose code is missing": _form(NOBODY, public_id="coded link"),
     # Pictures
     "custody:picture": _look(WHO_SEES_THE_HANDOFF, pk="picture"),
     "custody:picture-small": _look(WHO_SEES_THE_HANDOFF, pk="picture"),
@@ -135,8 +155,8 @@ for name in ("ready", "not-ready", "new-date", "arrived"):
     }
 
 _MEMBERS_LOOK = {
-    "today": {}, "plan-line": {}, "packages": {}, "package": {"pk": "package"}, "pieces": {},
-    "piece": {"pk": "piece"}, "handoff": {"pk": "handoff"}, "vendors": {},
+    "today": {}, "find": {}, "plan-line": {}, "packages": {}, "package": {"pk": "package"},
+    "pieces": {}, "piece": {"pk": "piece"}, "handoff": {"pk": "handoff"}, "vendors": {},
     "vendor": {"pk": "vendor"}, "places": {}, "roads": {}, "crew": {}, "findings": {},
     "finding": {"pk": "finding"}, "baselines": {}, "health": {}, "ledger": {}, "journal": {},
     "whereabouts": {},
@@ -160,7 +180,8 @@ _MANAGERS_ACTS: dict[str, dict[str, str]] = {
     "search-begin": {}, "search-stop": {},
     "person-role": {"pk": "crew's part"}, "person-end": {"pk": "crew's part"},
     "invitation-end": {"pk": "invitation"},
-    "whatif-apply": {}, "undo": {"pk": "entry"}, "sent-again": {"pk": "letter"},
+    "refit-close": {}, "refit-reopen": {}, "whatif-apply": {}, "undo": {"pk": "entry"},
+    "sent-again": {"pk": "letter"}, "address-good": {"pk": "dead address"},
 }  # fmt: skip
 _MANAGERS_FORMS = {
     "package-add": {}, "package-edit": {"pk": "package"}, "package-remove": {"pk": "package"},

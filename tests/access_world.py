@@ -18,7 +18,8 @@ from refit.accounts.parts import invite, take_back
 from refit.accounts.services import revoke_link
 from refit.custody.pictures import add_picture
 from refit.interchange.models import Upload
-from refit.notices.models import Letter, LetterState
+from refit.notices.doors import door_address
+from refit.notices.models import DeadAddress, Letter, LetterState
 from refit.notices.wishes import stop_token
 from refit.planning.models import Baseline
 from refit.quality.models import Finding
@@ -57,6 +58,7 @@ PEOPLE = (
     "other refit's vendor",
     "revoked link",
     "expired link",
+    "link without its code",
 )
 
 
@@ -105,6 +107,7 @@ def a_world() -> World:
         ("other refit's vendor", there, "vendor"),
         ("revoked link", here, "revoked"),
         ("expired link", here, "expired"),
+        ("link without its code", here, "coded"),
     ):
         people[name] = _browser(site, door)
     _end_links(here)
@@ -115,6 +118,8 @@ def _browser(site: Site, door: str) -> Client:
     client = Client()
     answer = client.get(f"/p/in/{site.rows[f'{door} token']}")
     assert answer.status_code == 302, door
+    if door == "coded":
+        client.get(f"/p/in/{site.rows['revoked coded token']}")
     return client
 
 
@@ -130,10 +135,16 @@ def _give_links(site: Site) -> None:
         ("owner feed", LinkKind.OWNER_FEED, None),
         ("ended feed", LinkKind.VENDOR_FEED, "other vendor"),
         ("vendor feed", LinkKind.VENDOR_FEED, "vendor"),
+        ("coded", LinkKind.VENDOR, "vendor"),
+        ("revoked coded", LinkKind.VENDOR, "vendor"),
         ("manager feed", LinkKind.MANAGER_FEED, None),
     ):
-        link, token = a_link(site.refit, kind, rows[vendor] if vendor else None, now=now)
+        link, token = a_link(
+            site.refit, kind, rows[vendor] if vendor else None, now=now, asks_code="coded" in name
+        )
         rows[f"{name} link"], rows[f"{name} token"] = link, token
+    door = door_address(rows["letter"], rows["vendor link"], "")
+    rows["letter token"] = door.rpartition("/")[2]
     # Making the next link of a kind ends the one before: here all three are wanted at first.
     PrivateLink.objects.filter(refit=site.refit).update(revoked_at=None)
 
@@ -153,6 +164,7 @@ def _invite(site: Site) -> None:
 def _end_links(site: Site) -> None:
     now = timezone.now()
     revoke_link(link=site.rows["revoked link"], now=now)
+    revoke_link(link=site.rows["revoked coded link"], now=now)
     revoke_link(link=site.rows["ended feed link"], now=now - timedelta(days=40))
     PrivateLink.objects.filter(pk=site.rows["expired link"].pk).update(
         expires_at=now - timedelta(minutes=1)
@@ -162,7 +174,10 @@ def _end_links(site: Site) -> None:
 def _site(boat: str) -> Site:
     now = timezone.now()
     refit = a_refit(boat=Boat.objects.create(name=boat), owner_name="Ysolde Carrow")
-    vendor, other = a_vendor(refit, name=f"Coater of {boat}"), a_vendor(refit, name="Tarn Canvas")
+    vendor, other = (
+        a_vendor(refit, name=f"Coater of {boat}", email="shop@coater.example"),
+        a_vendor(refit, name="Tarn Canvas"),
+    )
     home, shop = a_place(refit), a_place(refit, vendor=vendor)
     piece = a_piece(refit, place=shop)
     package = a_package(refit, pieces=[piece], place=shop, vendor=vendor, started_at=now)
@@ -200,5 +215,8 @@ def _site(boat: str) -> Site:
             state=LetterState.PARKED,
         ),
     }
+    site.rows["dead address"] = DeadAddress.objects.create(
+        refit=refit, email="old@coater.example", since=now
+    )
     site.rows["stop token"] = stop_token(site.rows["letter"])
     return site

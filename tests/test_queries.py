@@ -25,43 +25,11 @@ from refit.interchange.store import import_document
 from refit.planning.services import replan
 from refit.work.models import THE_SOFTWARE, Refit
 from tests.builders import a_member
+from tests.enlarged import enlarged
 
 pytestmark = pytest.mark.django_db
 MOST = 15
 FILES = {"export", "import-template"}
-
-
-def _again(rows: list[Any], number: int, **renamed: str) -> list[Any]:
-    """The rows once more, with the names of what is copied changed. ``renamed``: key to sort."""
-    return [
-        row | {key: f"{row[key]}-{number}" if row[key] else row[key] for key in renamed}
-        for row in rows
-    ]
-
-
-def _three_times(document: RefitDocument) -> RefitDocument:
-    """Each package, piece, dependency, booking, handoff and finding, and two copies of it."""
-    large: Any = dict(document)
-    for number in (2, 3):
-        packages = _again(document["packages"], number, code="")
-        for package in packages:
-            package["is_launch"] = False
-            package["pieces"] = _again(package["pieces"], number, piece="")
-        pieces = _again(document["pieces"], number, tag="")
-        for piece in pieces:
-            piece["is_boat"] = False
-        large["packages"] = large["packages"] + packages
-        large["pieces"] = large["pieces"] + pieces
-        for kind, keys in (
-            ("dependencies", ("before", "after")),
-            ("bookings", ("package",)),
-            ("handoffs", ("piece", "for_package", "after_package")),
-            ("findings", ("code", "found_in", "piece")),
-        ):
-            copies = _again(document[kind], number, **dict.fromkeys(keys, ""))  # type: ignore[literal-required]
-            large[kind] = large[kind] + copies
-    checked: RefitDocument = large
-    return checked
 
 
 def _loaded(document: RefitDocument) -> tuple[Refit, Client]:
@@ -139,7 +107,7 @@ def test_the_pages_of_the_demo_take_few_queries_and_no_more_when_it_is_three_tim
     # A file holds the whole refit: more queries than a page, and as many for a larger one.
     pages = {name: count for name, count in small.items() if name not in FILES}
     assert {name: count for name, count in pages.items() if count > MOST} == {}
-    large_refit, client = _loaded(_three_times(document))
+    large_refit, client = _loaded(enlarged(document))
     assert large_refit.packages.count() == 150
     assert _counts(large_refit, client) == small
 
@@ -147,7 +115,7 @@ def test_the_pages_of_the_demo_take_few_queries_and_no_more_when_it_is_three_tim
 def test_the_private_pages_take_as_many_queries_for_a_refit_three_times_as_large() -> None:
     document = demo_document(timezone.now())
     counts = []
-    for told in (document, _three_times(document)):
+    for told in (document, enlarged(document)):
         refit, _ = _loaded(told)
         of_one = []
         for kind, vendor in (

@@ -22,6 +22,9 @@ from django.utils.cache import patch_vary_headers
 from .models import LinkKind, PrivateLink
 
 SALT = "refit.private-links"
+HALF_SALT = "refit.private-links.half"
+HALF_SECONDS = 3600
+"""How long a browser that showed the token may take to bring the mailed code."""
 MAX_LINKS = 12
 """How many links one browser remembers; the earliest is forgotten first."""
 COOKIE_DAYS = 365
@@ -35,24 +38,46 @@ def cookie_name() -> str:
     return "__Host-refit-links" if settings.HTTPS else "refit-links"
 
 
+def half_cookie_name() -> str:
+    return f"{cookie_name()}-half"
+
+
 def known_ids(request: HttpRequest) -> list[str]:
     """Public ids of the links this browser has proved to hold, earliest first."""
+    return _signed_ids(request, cookie_name(), SALT, COOKIE_DAYS * 86400)
+
+
+def half_known_ids(request: HttpRequest) -> list[str]:
+    """Those whose token was shown, while the mailed code is still missing."""
+    return _signed_ids(request, half_cookie_name(), HALF_SALT, HALF_SECONDS)
+
+
+def _signed_ids(request: HttpRequest, name: str, salt: str, seconds: int) -> list[str]:
     try:
-        ids = signing.loads(
-            request.COOKIES.get(cookie_name(), ""), salt=SALT, max_age=COOKIE_DAYS * 86400
-        )
+        ids = signing.loads(request.COOKIES.get(name, ""), salt=salt, max_age=seconds)
     except signing.BadSignature:
         return []
     return [known for known in ids if isinstance(known, str)] if isinstance(ids, list) else []
 
 
 def remember_link(request: HttpRequest, response: HttpResponse, link: PrivateLink) -> None:
-    """Add ``link`` to those the browser holds. Call only after its token was shown."""
+    """Add ``link`` to those the browser holds. Call only after its token was shown, and the
+    mailed code where it asks for one."""
     ids = [known for known in known_ids(request) if known != link.public_id]
+    _set_ids(response, cookie_name(), SALT, COOKIE_DAYS * 86400, [*ids, link.public_id])
+
+
+def remember_half(request: HttpRequest, response: HttpResponse, link: PrivateLink) -> None:
+    """The token was shown; the code is to come. Opens nothing but the page that asks for it."""
+    ids = [known for known in half_known_ids(request) if known != link.public_id]
+    _set_ids(response, half_cookie_name(), HALF_SALT, HALF_SECONDS, [*ids, link.public_id])
+
+
+def _set_ids(response: HttpResponse, name: str, salt: str, seconds: int, ids: list[str]) -> None:
     response.set_cookie(
-        cookie_name(),
-        signing.dumps([*ids, link.public_id][-MAX_LINKS:], salt=SALT, compress=True),
-        max_age=COOKIE_DAYS * 86400,
+        name,
+        signing.dumps(ids[-MAX_LINKS:], salt=salt, compress=True),
+        max_age=seconds,
         path="/",
         secure=settings.HTTPS,
         httponly=True,
@@ -79,11 +104,14 @@ def closed_page(request: HttpRequest) -> HttpResponse:
     return response
 
 
-def link_page(*kinds: LinkKind) -> Callable[[LinkView[P]], Callable[..., HttpResponse]]:
+def link_page(
+    *kinds: LinkKind, half: bool = False
+) -> Callable[[LinkView[P]], Callable[..., HttpResponse]]:
     """The view gets the live link whose public id is in the address, else the closed page is shown.
 
-    The link must be of one of ``kinds`` and be proved by the cookie. Dates inside the view and its
-    templates are in the refit's zone.
+    The link must be of one of ``kinds`` and be proved by the cookie; ``half`` lets in who showed
+    the token of a link that asks for a code, and has not brought the code yet. Dates inside the
+    view and its templates are in the refit's zone.
     """
 
     def decorate(view: LinkView[P]) -> Callable[..., HttpResponse]:
@@ -92,13 +120,15 @@ def link_page(*kinds: LinkKind) -> Callable[[LinkView[P]], Callable[..., HttpRes
             request: HttpRequest, public_id: str, *args: P.args, **kwargs: P.kwargs
         ) -> HttpResponse:
             link = None
-            if public_id in known_ids(request):
+            if public_id in (half_known_ids(request) if half else known_ids(request)):
                 link = (
                     PrivateLink.objects.live(timezone.now())
                     .filter(public_id=public_id, kind__in=kinds)
                     .select_related("refit__boat", "vendor")
                     .first()
                 )
+                if half and link is not None and not link.asks_code:
+                    link = None
             if link is None:
                 return closed_page(request)
             with timezone.override(link.refit.zone):

@@ -90,3 +90,31 @@ class PasswordForm(forms.Form):
         if "password" in typed and "again" in typed and typed["password"] != typed["again"]:
             self.add_error("again", "The two new passwords differ.")
         return typed
+
+
+class CodeForm(forms.Form):
+    """A code of the app, or a recovery code."""
+
+    code = forms.CharField(
+        label="Code",
+        max_length=40,
+        widget=forms.TextInput(
+            attrs={"autocomplete": "one-time-code", "inputmode": "text", "autofocus": True}
+        ),
+    )
+
+
+class OwnPasswordForm(forms.Form):
+    """The password once more, before something that protects the account is changed."""
+
+    current = _password("Your password", new=False)
+
+    def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.user = user
+
+    def clean_current(self) -> str:
+        current = str(self.cleaned_data["current"])
+        if not self.user.check_password(current):
+            raise ValidationError("That is not your password.")
+        return current

@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 import re
 
-_TOKENS = re.compile(r"(/p/in/|/calendar/|/invited/|/told/stop/)[^\s/?#\"']+")
+_TOKENS = re.compile(r"(/p/in/|/calendar/|/invited/|/told/stop/|/told/open/)[^\s/?#\"']+")
 
 
 class ScrubTokens(logging.Filter):

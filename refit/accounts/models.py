@@ -13,7 +13,7 @@ from typing import Any, ClassVar
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models
-from django.db.models.functions import Lower
+from django.db.models.functions import Cast, Lower
 from django.utils import timezone
 
 
@@ -49,6 +49,43 @@ class User(AbstractBaseUser):
 
     def __str__(self) -> str:
         return self.name or self.email
+
+
+class SecondFactor(models.Model):
+    """The secret that a person's authenticator app shares with us (RFC 6238, six digits, 30 s).
+
+    Asked for at sign-in once ``confirmed_at`` is set. ``last_step`` is the time step of the latest
+    code that was taken: a code is good once. The secret has to be kept as it is, because codes are
+    computed from it; who can read the database can compute them.
+    """
+
+    user = models.OneToOneField(User, on_delete=models.CASCADE, related_name="second_factor")
+    secret = models.CharField(max_length=64)
+    made_at = models.DateTimeField()
+    confirmed_at = models.DateTimeField(null=True, blank=True)
+    last_step = models.BigIntegerField(default=0)
+
+    def __str__(self) -> str:
+        return f"second factor of {self.user}"
+
+
+class RecoveryCode(models.Model):
+    """One of the codes for the day the phone is lost. Only a hash is kept; good once."""
+
+    factor = models.ForeignKey(
+        SecondFactor, on_delete=models.CASCADE, related_name="recovery_codes"
+    )
+    code_hash = models.CharField(max_length=64)
+    used_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(fields=["factor", "code_hash"], name="one_code_of_a_kind"),
+        ]
+
+    def __str__(self) -> str:
+        return f"recovery code of {self.factor.user}"
 
 
 class Role(models.TextChoices):
@@ -92,9 +129,24 @@ def hash_token(token: str) -> str:
 
 class PrivateLinks(models.QuerySet["PrivateLink"]):
     def live(self, now: datetime) -> PrivateLinks:
-        """Not revoked and not expired."""
-        return self.filter(revoked_at=None).filter(
-            models.Q(expires_at=None) | models.Q(expires_at__gt=now)
+        """Not revoked, not expired, and not too long after the close-out of the refit.
+
+        A link that is given out after the close-out counts its days from then.
+        """
+        days = models.ExpressionWrapper(
+            Cast("refit__link_days", models.IntegerField()) * models.Value(timedelta(days=1)),
+            # Said, because SQLite would otherwise subtract it from a moment as a bare number.
+            models.DurationField(),
+        )
+        after = models.ExpressionWrapper(
+            models.Value(now, models.DateTimeField()) - days, models.DateTimeField()
+        )
+        return self.filter(
+            models.Q(refit__closed_at=None)
+            | models.Q(refit__closed_at__gt=after)
+            | models.Q(created_at__gt=after),
+            models.Q(expires_at=None) | models.Q(expires_at__gt=now),
+            revoked_at=None,
         )
 
     def for_token(self, token: str) -> PrivateLink | None:
@@ -120,6 +172,8 @@ class PrivateLink(models.Model):
     expires_at = models.DateTimeField(null=True, blank=True)
     revoked_at = models.DateTimeField(null=True, blank=True)
     last_used_at = models.DateTimeField(null=True, blank=True)
+    asks_code = models.BooleanField(default=False)
+    """Whether a browser that shows the token is asked for a mailed code as well, once."""
 
     objects = PrivateLinks.as_manager()
 
@@ -140,14 +194,45 @@ class PrivateLink(models.Model):
     def is_feed(self) -> bool:
         return self.kind in FEED_KINDS
 
+    @property
+    def ends_at(self) -> datetime | None:
+        """When it ends or ended, by whichever comes first; None while nothing ends it."""
+        after_close_out = None
+        if self.refit.closed_at is not None:
+            counts_from = max(self.refit.closed_at, self.created_at)
+            after_close_out = counts_from + timedelta(days=self.refit.link_days)
+        ends = (self.revoked_at, self.expires_at, after_close_out)
+        return min((moment for moment in ends if moment), default=None)
+
     def is_live(self, now: datetime) -> bool:
-        return self.revoked_at is None and (self.expires_at is None or self.expires_at > now)
+        """As `PrivateLinks.live` says it of rows."""
+        return self.revoked_at is None and (self.ends_at is None or self.ends_at > now)
 
     def used(self, now: datetime) -> None:
         """Note the last use, at most once a minute: a refresh is not worth a write."""
         PrivateLink.objects.filter(pk=self.pk).exclude(
             last_used_at__gt=now - timedelta(minutes=1)
         ).update(last_used_at=now)
+
+
+class LinkCode(models.Model):
+    """A code that was mailed to the holder of a private link. Only a keyed hash is kept.
+
+    Good once, for a short while and for few tries; a newer one ends it.
+    """
+
+    link = models.ForeignKey(PrivateLink, on_delete=models.CASCADE, related_name="codes")
+    code_hash = models.CharField(max_length=64)
+    made_at = models.DateTimeField()
+    tries = models.PositiveSmallIntegerField(default=0)
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["made_at", "id"]
+        indexes = [models.Index(fields=["link", "-made_at"])]
+
+    def __str__(self) -> str:
+        return f"code for {self.link}"
 
 
 def new_token() -> str:

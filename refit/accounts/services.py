@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 
-from .models import LinkKind, PrivateLink, hash_token, new_token
+from .models import FEED_KINDS, LinkKind, PrivateLink, hash_token, new_token
 
 if TYPE_CHECKING:
     from refit.work.models import Refit, Vendor
@@ -22,11 +22,15 @@ def issue_link(
     now: datetime,
     vendor: Vendor | None = None,
     expires_at: datetime | None = None,
+    asks_code: bool = False,
 ) -> tuple[PrivateLink, str]:
     """Make a link and end the party's earlier ones of the same kind.
 
-    Returns the link and its token, which is shown once and cannot be had again.
+    Returns the link and its token, which is shown once and cannot be had again. With ``asks_code``
+    a browser that opens it is asked for a mailed code as well; calendars cannot be asked.
     """
+    if asks_code and kind in FEED_KINDS:
+        raise ValueError("A calendar program cannot be asked for a code.")
     PrivateLink.objects.live(now).filter(refit=refit, kind=kind, vendor=vendor).update(
         revoked_at=now
     )
@@ -39,6 +43,7 @@ def issue_link(
         token_hash=hash_token(token),
         created_at=now,
         expires_at=expires_at,
+        asks_code=asks_code,
     )
     return link, token
 

@@ -17,7 +17,9 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from .forms import FirstAccountForm, PasswordForm, SignInForm
 from .models import User
+from .second_factor import factor_of
 from .signing_in import NotTheFirst, make_first_account, sign_in
+from .waiting import ask_for_code, client_address
 
 log = logging.getLogger(__name__)
 
@@ -43,6 +45,9 @@ def sign_in_page(request: HttpRequest) -> HttpResponse:
             now=timezone.now(),
         )
         if outcome.user is not None:
+            if factor_of(outcome.user) is not None:
+                ask_for_code(request, outcome.user, next_page=_next_page(request))
+                return redirect("accounts:code")
             login(request, outcome.user)
             return redirect(_next_page(request))
         log.warning("sign-in refused from %s", address)
@@ -98,15 +103,6 @@ def change_password(request: HttpRequest) -> HttpResponse:
         messages.success(request, "Your password is changed. Other browsers are signed out.")
         return redirect("accounts:password")
     return render(request, "accounts/password_change.html", {"form": form})
-
-
-def client_address(request: HttpRequest) -> str:
-    """Where the request comes from; behind our own proxy, what that proxy saw."""
-    if settings.SECURE_PROXY_SSL_HEADER:
-        seen = request.headers.get("X-Forwarded-For", "").rsplit(",", 1)[-1].strip()
-        if seen:
-            return seen[:45]
-    return str(request.META.get("REMOTE_ADDR", ""))[:45]
 
 
 def _next_page(request: HttpRequest) -> str:

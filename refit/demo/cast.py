@@ -68,6 +68,8 @@ def refit_row(clock: DemoClock) -> RefitRow:
         "owner_name": "Ansel Thorvik",
         "owner_email": "owner@sallow-tern.example",
         "owner_phone": "902-555-0142",
+        "link_days": 60,
+        "closed_at": None,
         "note": "Built 1988, bought by its third owner last summer. Everything comes off once.",
     }
 

@@ -193,12 +193,13 @@ class RefitForm(FactsForm):
         fields = (
             "name", "start", "wanted_launch", "time_zone", "currency", "units", "hours_a_day",
             "road_factor", "road_speed_kmh", "loading_minutes", "owner_name", "owner_email",
-            "owner_phone", "note",
+            "owner_phone", "link_days", "note",
         )  # fmt: skip
         labels: ClassVar[dict[str, str]] = {
             "owner_name": "Owner",
             "owner_email": "Owner's e-mail",
             "owner_phone": "Owner's phone",
+            "link_days": "Private links open after the close-out for, days",
         }
         widgets: ClassVar[dict[str, Any]] = {
             "note": forms.Textarea(attrs={"rows": 2}),

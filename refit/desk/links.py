@@ -33,10 +33,18 @@ class Door:
     link: PrivateLink | None
     just_made: str = ""
     """The address, on the one page that shows it."""
+    email: str = ""
+    """Where a code would go."""
+    refused: str = ""
+    """Why it was not made."""
 
     @property
     def key(self) -> str:
         return f"{self.kind.value}-{self.vendor.pk if self.vendor else 0}"
+
+    @property
+    def can_ask_code(self) -> bool:
+        return self.kind not in FEED_KINDS
 
     @property
     def title(self) -> str:
@@ -60,13 +68,17 @@ def parties_of(refit: Refit, now: datetime, made: Door | None = None) -> list[Pa
     """Everybody who can have a link, with what is out. Two queries."""
     live = {
         (link.kind, link.vendor_id): link
-        for link in PrivateLink.objects.live(now).filter(refit=refit)
+        for link in PrivateLink.objects.live(now).filter(refit=refit).order_by("pk")
     }
+    for link in live.values():
+        link.refit = refit
 
     def door(kind: LinkKind, vendor: Vendor | None = None) -> Door:
         if made is not None and (made.kind, made.vendor) == (kind, vendor):
             return made
-        return Door(kind, vendor, live.get((kind, vendor.pk if vendor else None)))
+        email = vendor.email if vendor else refit.owner_email
+        out = live.get((kind, vendor.pk if vendor else None))
+        return Door(kind, vendor, out, email=email)
 
     parties = [
         Party(
@@ -105,13 +117,24 @@ def links(request: DeskRequest, refit: Refit) -> HttpResponse:
 def link_issue(request: DeskRequest, refit: Refit) -> HttpResponse:
     """Make a link, ending the one before it, and show its address this once."""
     kind, vendor = _which(request, refit)
+    now = request.desk.now
+    asks_code = "asks_code" in request.POST and kind not in FEED_KINDS
+    email = vendor.email if vendor else refit.owner_email
+    if asks_code and not email:
+        live = PrivateLink.objects.live(now).filter(refit=refit, kind=kind, vendor=vendor)
+        why = f"There is no e-mail address of {vendor or 'the owner'} that a code could go to."
+        refused = Door(kind, vendor, live.last(), email=email, refused=why)
+        context = {"refit": refit, "parties": parties_of(refit, now, refused)}
+        return render(request, "desk/links.html", context)
     with transaction.atomic():
-        link, token = issue_link(refit=refit, kind=kind, vendor=vendor, now=request.desk.now)
+        link, token = issue_link(
+            refit=refit, kind=kind, vendor=vendor, now=now, asks_code=asks_code
+        )
         record(
-            refit=refit, actor=actor_of(request), now=request.desk.now, verb="gave out",
-            subject=link, replan=False,
+            refit=refit, actor=actor_of(request), now=now, verb="gave out", subject=link,
+            note="With a mailed code as well." if asks_code else "", replan=False,
         )  # fmt: skip
-    made = Door(kind, vendor, link, just_made=address_of(kind, token))
+    made = Door(kind, vendor, link, just_made=address_of(kind, token), email=email)
     context = {"refit": refit, "parties": parties_of(refit, request.desk.now, made), "made": made}
     return render(request, "desk/links.html", context)
 

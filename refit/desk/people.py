@@ -80,7 +80,9 @@ def people(request: DeskRequest, refit: Refit) -> HttpResponse:
         form = InviteForm(refit=refit)
     context = {
         "refit": refit,
-        "members": Membership.objects.filter(refit=refit).select_related("user").order_by("pk"),
+        "members": Membership.objects.filter(refit=refit)
+        .select_related("user__second_factor")
+        .order_by("pk"),
         "invitations": Invitation.objects.open(request.desk.now).filter(refit=refit),
         "roles": [(role, role.label, MAY[role]) for role in Role],
         "form": form,

@@ -10,7 +10,8 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
-from refit.notices.models import HoursWish, How, KindWish, Letter, LetterState, Side
+from refit.notices.models import DeadAddress, HoursWish, How, KindWish, Letter, LetterState, Side
+from refit.notices.returned import write_again
 from refit.notices.sending import try_again
 from refit.work.models import Refit
 
@@ -62,9 +63,20 @@ def sent(request: DeskRequest, refit: Refit) -> HttpResponse:
         "parked": letters.could_not_be_sent(),
         "page": Paginator(told, A_PAGE).get_page(request.GET.get("page")),
         "quiet_people": quiet_people(refit),
+        "dead": DeadAddress.objects.filter(refit=refit),
         "vendors_without": refit.vendors.filter(email=""),
     }
     return render(request, "desk/sent.html", context)
+
+
+@require_POST
+@manager_page()
+def address_good(request: DeskRequest, refit: Refit, pk: int) -> HttpResponse:
+    """Write to an address again that a mail server had called unknown."""
+    address = get_object_or_404(DeadAddress, refit=refit, pk=pk)
+    write_again(refit=refit, address=address, now=request.desk.now)
+    messages.success(request, f"Letters go to {address.email} again.")
+    return redirect("desk:sent", refit.slug)
 
 
 @require_POST

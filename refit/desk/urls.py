@@ -5,6 +5,7 @@ from django.urls import URLPattern, URLResolver, include, path
 from . import (
     baseline,
     earlier,
+    find,
     findings,
     handoffs,
     health,
@@ -131,6 +132,7 @@ of_people: list[URLPattern | URLResolver] = [
 of_one_refit: list[URLPattern | URLResolver] = [
     path("", today.today, name="today"),
     path("called/", today.called, name="called"),
+    path("find/", find.find, name="find"),
     path("plan/", setup.plan_line, name="plan-line"),
     path("packages/", include(of_packages)),
     path("pieces/", include(of_pieces)),
@@ -151,9 +153,12 @@ of_one_refit: list[URLPattern | URLResolver] = [
     path("journal/", journal.journal, name="journal"),
     path("journal/<int:pk>/undo/", journal.undo, name="undo"),
     path("reminders/", sent.sent, name="sent"),
+    path("reminders/address/<int:pk>/good/", sent.address_good, name="address-good"),
     path("reminders/<int:pk>/again/", sent.sent_again, name="sent-again"),
     path("reminders/mine/", wishes.wishes, name="wishes"),
     path("settings/", setup.settings, name="settings"),
+    path("settings/close/", setup.refit_close, name="refit-close"),
+    path("settings/open-again/", setup.refit_reopen, name="refit-reopen"),
     path("", include("refit.desk.whereabouts.urls")),
     path("import/", importing.import_page, name="import"),
     path("import/<int:pk>/", importing.import_preview, name="import-preview"),

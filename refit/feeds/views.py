@@ -33,7 +33,7 @@ def feed(request: HttpRequest, token: str) -> HttpResponse:
     if link is None or not link.is_feed:
         raise Http404
     if not link.is_live(now):
-        closed_at = _ended_at(link, now)
+        closed_at = link.ends_at or now
         if closed_at <= now - CLOSED_FOR:
             return HttpResponse("This calendar is closed.\n", "text/plain", status=410)
         body = write_closed_calendar(link, closed_at)
@@ -43,10 +43,6 @@ def feed(request: HttpRequest, token: str) -> HttpResponse:
         link=link, plan=Plan.objects.current(link.refit), now=now
     )
     return _answer(request, written.body, written.etag, written.modified_at)
-
-
-def _ended_at(link: PrivateLink, now: datetime) -> datetime:
-    return min(moment for moment in (link.revoked_at, link.expires_at, now) if moment)
 
 
 def _answer(request: HttpRequest, body: str, etag: str, modified_at: datetime) -> HttpResponse:

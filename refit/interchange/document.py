@@ -56,6 +56,8 @@ class RefitRow(TypedDict):
     owner_name: str
     owner_email: str
     owner_phone: str
+    link_days: int
+    closed_at: str | None
     note: str
 
 

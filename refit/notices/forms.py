@@ -7,23 +7,31 @@ from typing import Any
 
 from django import forms
 
+from refit.work.dates import LANGUAGES, USUAL, example
 from refit.work.models import Refit
 
 from .models import How, NoticeKind, Side
 from .moments import QuietHours
-from .wishes import KINDS_OF, Wishes, wish_for_hours, wish_for_kinds
+from .wishes import KINDS_OF, Wishes, wish_for_dates, wish_for_hours, wish_for_kinds
 
 EARLIEST_END, LATEST_START = time(4), time(23, 30)
 
 
 class WishesForm(forms.Form):
-    """One choice a kind, and the quiet hours."""
+    """One choice a kind, the quiet hours, the language of dates."""
 
     starts = forms.TimeField(label="Nothing after", widget=forms.TimeInput(attrs={"type": "time"}))
     ends = forms.TimeField(
         label="and before",
         widget=forms.TimeInput(attrs={"type": "time"}),
         help_text="Then the letter of the day comes.",
+    )
+
+    dates = forms.ChoiceField(
+        label="Dates in letters",
+        required=False,
+        choices=[(USUAL, "as on the pages: Wed 25 Nov 14:30")]
+        + [(code, example(code)) for code in LANGUAGES],
     )
 
     def __init__(self, *args: Any, refit: Refit, side: Side, person: str, **kwargs: Any) -> None:
@@ -33,6 +41,7 @@ class WishesForm(forms.Form):
         initial: dict[str, Any] = {
             "starts": f"{hours.starts:%H:%M}",
             "ends": f"{hours.ends:%H:%M}",
+            "dates": wishes.language(person),
         }
         super().__init__(*args, **{"initial": initial, **kwargs})
         for kind in self.kinds:
@@ -71,6 +80,7 @@ class WishesForm(forms.Form):
             person=self.person,
             hours=QuietHours(typed["starts"], typed["ends"]),
         )
+        wish_for_dates(refit=self.refit, person=self.person, language=typed["dates"])
 
 
 def _name(kind: NoticeKind) -> str:

@@ -16,11 +16,12 @@ from django.core.mail import EmailMultiAlternatives
 from django.template.loader import render_to_string
 from django.urls import reverse
 
-from refit.accounts.mailed import mailed_token
 from refit.accounts.models import LinkKind, Membership, PrivateLink, Role
 from refit.portal.pages import manager_contact
+from refit.work.dates import USUAL, dates_in
 from refit.work.wording import say_count, say_day
 
+from .doors import door_address
 from .models import Letter, NoticeKind, Side
 from .things import Thing
 from .wishes import stop_token
@@ -32,6 +33,8 @@ HEADINGS: dict[NoticeKind, str] = {
     NoticeKind.PROMISE: "New dates from vendors",
     NoticeKind.READY: "Ready to collect",
     NoticeKind.DUE_SOON: "Due back soon",
+    NoticeKind.COMING: "Coming to you",
+    NoticeKind.CONFIRM: "To confirm",
     NoticeKind.BOOKING: "Booked",
     NoticeKind.HOLD_ENDED: "Holds",
     NoticeKind.LAUNCH: "Launch",
@@ -39,8 +42,13 @@ HEADINGS: dict[NoticeKind, str] = {
 """In the order in which a digest tells them."""
 
 
-def compose(letter: Letter, things: list[Thing], *, now: datetime) -> EmailMultiAlternatives:
-    """The mail that tells ``things``. Sets subject and Message-ID on ``letter``, unsaved."""
+def compose(
+    letter: Letter, things: list[Thing], *, now: datetime, language: str = USUAL
+) -> EmailMultiAlternatives:
+    """The mail that tells ``things``. Sets subject and Message-ID on ``letter``, unsaved.
+
+    ``language``: of the date in the subject; the things have theirs.
+    """
     refit = letter.refit
     managers = [
         (member.user.name, member.user.email)
@@ -48,7 +56,8 @@ def compose(letter: Letter, things: list[Thing], *, now: datetime) -> EmailMulti
             refit=refit, role=Role.MANAGER, user__is_active=True
         ).select_related("user")
     ]
-    letter.subject = _subject(letter, things, now)
+    with dates_in(language):
+        letter.subject = _subject(letter, things, now)
     letter.message_id = message_id(letter)
     stop = settings.SITE_ADDRESS + reverse("notices:stop", args=[stop_token(letter)])
     context = {
@@ -60,7 +69,7 @@ def compose(letter: Letter, things: list[Thing], *, now: datetime) -> EmailMulti
             for kind, heading in HEADINGS.items()
             if any(thing.kind == kind for thing in things)
         ],
-        "address": page_address(letter, now),
+        "address": page_address(letter, things, now),
         "is_desk": letter.side in (Side.MANAGER, Side.CREW),
         "contact": manager_contact(refit),
         "stop": stop,
@@ -101,8 +110,9 @@ def message_id(letter: Letter) -> str:
     return f"<letter-{letter.pk}-{letter.created_at:%Y%m%d%H%M%S}@{_domain()}>"
 
 
-def page_address(letter: Letter, now: datetime) -> str:
-    """Where the recipient's page is; empty if they have none that is open."""
+def page_address(letter: Letter, things: list[Thing], now: datetime) -> str:
+    """Where the recipient's page is, at the one thing if the letter is about one; empty if they
+    have none that is open."""
     site: str = settings.SITE_ADDRESS
     if letter.side in (Side.MANAGER, Side.CREW):
         return site + reverse("desk:today", args=[letter.refit.slug])
@@ -113,7 +123,7 @@ def page_address(letter: Letter, now: datetime) -> str:
         .order_by("pk")
         .last()
     )
-    return site + reverse("portal:enter", args=[mailed_token(link)]) if link else ""
+    return door_address(letter, link, things[0].spot if len(things) == 1 else "") if link else ""
 
 
 def _subject(letter: Letter, things: list[Thing], now: datetime) -> str:

@@ -20,7 +20,9 @@ class NoticeKind(models.TextChoices):
     DUE_SOON = "due soon", "due back soon"
     OVERDUE = "overdue", "overdue"
     READY = "ready", "ready to collect"
+    COMING = "coming", "coming to you"
     BOOKING = "booking", "booking tomorrow"
+    CONFIRM = "confirm", "booking to confirm"
     HOLD_ENDED = "hold ended", "hold ended"
     DECISION = "decision", "decision waiting"
     PROMISE = "promise", "promise changed"
@@ -75,6 +77,9 @@ class Letters(models.QuerySet["Letter"]):
         )
         return taken == 1
 
+    def of_message(self, message_id: str) -> Letter | None:
+        return self.filter(message_id=message_id).exclude(message_id="").first()
+
     def could_not_be_sent(self) -> Letters:
         return self.filter(state=LetterState.PARKED)
 
@@ -84,6 +89,9 @@ class Letter(models.Model):
 
     ``key`` is unique: one digest a refit, recipient and local day, one letter an urgent notice.
     ``claimed_until`` is the lease of whoever sends it and stays as the mark of that claim.
+    ``opened_at``: somebody came by its door and did something, or a browser that runs scripts did;
+    a mail scanner that only fetches leaves no mark. ``returned_at``: another mail server gave it
+    back later (RFC 3464).
     """
 
     refit = models.ForeignKey(Refit, on_delete=models.CASCADE, related_name="letters")
@@ -106,6 +114,8 @@ class Letter(models.Model):
     subject = models.CharField(max_length=200, blank=True)
     message_id = models.CharField(max_length=200, blank=True)
     last_error = models.TextField(blank=True)
+    opened_at = models.DateTimeField(null=True, blank=True)
+    returned_at = models.DateTimeField(null=True, blank=True)
 
     objects = Letters.as_manager()
 
@@ -200,6 +210,45 @@ class HoursWish(models.Model):
 
     def __str__(self) -> str:
         return f"{self.person}, quiet {self.starts:%H:%M} to {self.ends:%H:%M}"
+
+
+class DatesWish(models.Model):
+    """In which language one person reads dates, where that is not as usual.
+
+    ``language``: a code of Django's (`refit.work.dates.LANGUAGES`).
+    """
+
+    refit = models.ForeignKey(Refit, on_delete=models.CASCADE, related_name="dates_wishes")
+    person = models.CharField(max_length=270)
+    language = models.CharField(max_length=10)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["refit", "person"], name="one_language_a_person")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.person}, dates in {self.language}"
+
+
+class DeadAddress(models.Model):
+    """An e-mail address that a mail server called unknown: nothing more is written to it, until
+    the manager says that it is good again."""
+
+    refit = models.ForeignKey(Refit, on_delete=models.CASCADE, related_name="dead_addresses")
+    email = models.EmailField()
+    """In small letters."""
+    since = models.DateTimeField()
+    said = models.CharField(max_length=500, blank=True)
+
+    class Meta:
+        ordering = ["email"]
+        constraints = [
+            models.UniqueConstraint(fields=["refit", "email"], name="an_address_dies_once")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.email}, dead since {self.since:%Y-%m-%d}"
 
 
 class Heartbeat(models.Model):

@@ -8,18 +8,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from django.db.models import F, Q
+
 from refit.accounts.models import LinkKind, Membership, PrivateLink, Role
 from refit.custody.models import Handoff, HandoffState
 from refit.planning.models import Plan, PlannedPackage, PlanState, PlanTrouble
 from refit.quality.models import Decision, Finding
 from refit.work.models import Booking, JournalEntry, Refit, WorkPackage
 
-from .models import Notice, NoticeKind, NoticeState, Side
+from .models import DeadAddress, Notice, NoticeKind, NoticeState, Side
 from .things import Person
 from .wishes import Wishes
 
 FRESH = timedelta(days=2)
 """An event older than this is no news: an import must not tell a year of them."""
+BOOKED_AHEAD = timedelta(days=15)
 LONGEST_HOLD = timedelta(days=60)
 
 
@@ -49,6 +52,8 @@ class Picture:
     held: list[Handoff]
     """Planned out of a vendor's place, the piece being there."""
     ready: list[Handoff]
+    coming: list[Handoff]
+    """Into a vendor's place: on the way, or planned with the piece where it leaves from."""
     bookings: list[Booking]
     holds: list[WorkPackage]
     """Finished, with a hold after it; what waits for them is fetched with them."""
@@ -66,6 +71,8 @@ class Picture:
     """What was told last, by `Person.key`."""
     trouble: PlanTrouble | None
     wishes: Wishes
+    dead: frozenset[str]
+    """Addresses that nothing is written to, in small letters."""
 
     @property
     def current_launch(self) -> datetime | None:
@@ -116,12 +123,25 @@ def look(refit: Refit, now: datetime) -> Picture:
             if handoff.state == HandoffState.PLANNED and handoff.piece.place_id == handoff.origin_id
         ],
         ready=[handoff for handoff in handoffs if handoff.state == HandoffState.READY],
+        coming=list(
+            Handoff.objects.filter(refit=refit, destination__vendor__isnull=False)
+            .filter(
+                Q(state=HandoffState.UNDER_WAY)
+                | Q(
+                    state__in=[HandoffState.PLANNED, HandoffState.READY],
+                    piece__place=F("origin"),
+                    arrive_at__gte=now,
+                    arrive_at__lte=now + timedelta(days=7),
+                )
+            )
+            .with_names()
+        ),
         bookings=list(
             Booking.objects.filter(
                 package__refit=refit,
                 package__started_at=None,
                 at__gte=now - timedelta(days=1),
-                at__lte=now + timedelta(days=4),
+                at__lte=now + BOOKED_AHEAD,
             ).select_related("package__vendor", "package__place")
         ),
         holds=list(
@@ -147,6 +167,7 @@ def look(refit: Refit, now: datetime) -> Picture:
         launch_told=_launch_told(refit),
         trouble=PlanTrouble.objects.filter(refit=refit).first(),
         wishes=Wishes.of(refit),
+        dead=frozenset(DeadAddress.objects.filter(refit=refit).values_list("email", flat=True)),
     )
 
 

@@ -6,8 +6,8 @@
    left is dropped too.
 3. The mail goes out, outside any transaction, under a Message-ID that follows from the letter:
    whoever gets it twice can tell.
-4. The letter is marked. If that does not happen (the process died), the lease runs out and the
-   mail goes once more: never lost, at worst doubled.
+4. The letter is marked; a database that is away is waited for. If that does not happen (the
+   process died), the lease runs out and the mail goes once more: never lost, at worst doubled.
 
 A refusal for good (SMTP 5xx about this recipient or this mail) parks the letter; anything else is
 tried again after growing waits, for a day, and then parked. Parked letters are on the manager's
@@ -18,13 +18,16 @@ from __future__ import annotations
 
 import logging
 import smtplib
+import time
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
-from django.db import transaction
+from django.conf import settings
+from django.db import InterfaceError, OperationalError, connection, transaction
 from django.db.models import Q
 from django.utils import timezone
 
+from .dead import is_dead, status_in, stop_writing
 from .letters import compose
 from .models import Letter, LetterState, Notice, NoticeState
 from .moments import QuietHours, is_quiet, next_digest
@@ -35,13 +38,14 @@ from .wishes import person_key
 
 log = logging.getLogger(__name__)
 
-LEASE = timedelta(minutes=5)
-"""Longer than the longest send: the mail settings give up after 20 s."""
-WAITS = tuple(timedelta(minutes=minutes) for minutes in (1, 5, 15, 60, 180, 360, 720))
+LEASE = timedelta(seconds=settings.LETTER_LEASE_SECONDS)
+WAITS = tuple(timedelta(seconds=seconds) for seconds in settings.LETTER_WAITS_SECONDS)
 TRY_FOR = timedelta(hours=24)
 MOST_ATTEMPTS = 20
 """For a letter that takes its sender down each time."""
 SWEEP_FOR = timedelta(minutes=2)
+MARK_TRIES = 20
+MARK_PAUSE_SECONDS = 0.5
 
 Clock = Callable[[], datetime]
 
@@ -89,7 +93,8 @@ def send_letter(*, letter_id: int, clock: Clock = timezone.now) -> bool:
         return False
     letter.first_try_at = letter.first_try_at or now
     try:
-        message = compose(letter, things, now=now)
+        language = picture.wishes.language(person_key(letter.side, letter.recipient))
+        message = compose(letter, things, now=now, language=language)
         Letter.objects.filter(pk=letter.pk).update(
             subject=letter.subject,
             message_id=letter.message_id,
@@ -101,6 +106,21 @@ def send_letter(*, letter_id: int, clock: Clock = timezone.now) -> bool:
         if isinstance(problem, OSError) and not _is_about_this_letter(problem):
             raise MailServerAway from problem
         return False
+    return _write_down(letter, lease, clock)
+
+
+def _write_down(letter: Letter, lease: datetime, clock: Clock) -> bool:
+    """Mark a letter that has gone. A database that restarts just now is waited for some seconds:
+    unmarked, the letter would go once more."""
+    for _ in range(MARK_TRIES):
+        try:
+            return _sent(letter, lease, clock())
+        except (InterfaceError, OperationalError) as problem:
+            if connection.in_atomic_block:
+                raise
+            log.warning("Letter %s has gone and cannot be marked yet: %s", letter.pk, problem)
+            connection.close()
+            time.sleep(MARK_PAUSE_SECONDS)
     return _sent(letter, lease, clock())
 
 
@@ -166,6 +186,8 @@ def _failed(letter: Letter, problem: Exception, now: datetime, hours: QuietHours
     log.warning("Letter %s was not sent: %s", letter.pk, said)
     if _is_final(problem):
         _park(letter, said)
+        if isinstance(problem, smtplib.SMTPRecipientsRefused) and is_dead(status_in(said)):
+            stop_writing(letter=letter, said=said, now=now)
         return
     first = letter.first_try_at or now
     again = now + WAITS[min(letter.attempts, len(WAITS)) - 1]
@@ -215,6 +237,7 @@ def try_again(*, letter: Letter, now: datetime) -> bool:
         due_at=now,
         first_try_at=None,
         next_try_at=None,
+        returned_at=None,
         last_error="",
     )
     if back:

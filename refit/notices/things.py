@@ -47,6 +47,8 @@ class Thing:
     urgent: bool = False
     until: datetime | None = None
     payload: dict[str, Any] = field(default_factory=dict)
+    spot: str = ""
+    """Where on the recipient's page it stands (``held-12``); empty if nowhere of its own."""
 
     @property
     def key(self) -> str:

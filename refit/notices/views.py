@@ -1,4 +1,5 @@
-"""Stopping a kind of reminder from the mail, and the page on which owner and vendors choose.
+"""The door of a letter, stopping a kind of reminder from the mail, and the page on which owner and
+vendors choose.
 
 No GET changes anything: mail scanners follow every address. The POST of a mail program
 (RFC 8058, 3.2) brings neither cookie nor CSRF token, and must not be asked for them: the signed
@@ -12,15 +13,28 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.csrf import csrf_exempt
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
 from refit.accounts.access import closed_page, link_page
 from refit.accounts.models import LinkKind, PrivateLink
 from refit.portal.pages import manager_contact
 
+from .doors import leave_mark, way_in
 from .forms import WishesForm
 from .models import How, Letter, NoticeKind, Side
 from .wishes import Wishes, kinds_told, letter_for_stop_token, person_key, wish_for_kinds
+
+
+@require_safe
+def open_letter(request: HttpRequest, token: str) -> HttpResponse:
+    """On to the recipient's page; what is left behind is a cookie, nothing in the database."""
+    found = way_in(token)
+    if found is None:
+        return closed_page(request)
+    address, letter_id = found
+    response = redirect(address)
+    leave_mark(response, letter_id)
+    return response
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

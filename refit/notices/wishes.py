@@ -1,5 +1,5 @@
 """What a person wants to be told, and when: each kind as usual, at once, once a day or not at all,
-and the hours in which they want to be left alone.
+the hours in which they want to be left alone, and the language in which they read dates.
 
 A wish belongs to a person's part in one refit (side and e-mail address). It mutes reminders, never
 access: pages, links and calendars stay as they are. Stopping and asking again is all there is
@@ -15,17 +15,24 @@ from datetime import datetime
 from django.core import signing
 from django.db import transaction
 
+from refit.work import dates
 from refit.work.models import Refit
 
-from .models import HoursWish, How, KindWish, Letter, NoticeKind, NoticeState, Side
+from .models import DatesWish, HoursWish, How, KindWish, Letter, NoticeKind, NoticeState, Side
 from .moments import USUAL_HOURS, QuietHours, digest_moment, is_quiet, next_digest
 from .things import Thing
 
 KINDS_OF: dict[Side, tuple[NoticeKind, ...]] = {
-    Side.MANAGER: tuple(NoticeKind),
+    Side.MANAGER: tuple(kind for kind in NoticeKind if kind is not NoticeKind.COMING),
     Side.CREW: (NoticeKind.READY, NoticeKind.HOLD_ENDED),
     Side.OWNER: (NoticeKind.DECISION, NoticeKind.LAUNCH),
-    Side.VENDOR: (NoticeKind.DUE_SOON, NoticeKind.OVERDUE, NoticeKind.BOOKING),
+    Side.VENDOR: (
+        NoticeKind.DUE_SOON,
+        NoticeKind.OVERDUE,
+        NoticeKind.COMING,
+        NoticeKind.BOOKING,
+        NoticeKind.CONFIRM,
+    ),
 }
 """What the rules of ``planner.py`` tell whom."""
 
@@ -37,10 +44,12 @@ def person_key(side: str, email: str) -> str:
 
 @dataclass(frozen=True)
 class Wishes:
-    """The wishes of everybody in one refit, by `person_key`. Two queries."""
+    """The wishes of everybody in one refit, by `person_key`. Three queries."""
 
     kinds: dict[tuple[str, str], How] = field(default_factory=dict)
     hours: dict[str, QuietHours] = field(default_factory=dict)
+    languages: dict[str, str] = field(default_factory=dict)
+    """In which dates are said; only of those who chose one."""
 
     @classmethod
     def of(cls, refit: Refit) -> Wishes:
@@ -53,6 +62,7 @@ class Wishes:
                 wish.person: QuietHours(wish.starts, wish.ends)
                 for wish in HoursWish.objects.filter(refit=refit)
             },
+            dict(DatesWish.objects.filter(refit=refit).values_list("person", "language")),
         )
 
     def how(self, person: str, kind: str) -> How:
@@ -60,6 +70,9 @@ class Wishes:
 
     def quiet(self, person: str) -> QuietHours:
         return self.hours.get(person, USUAL_HOURS)
+
+    def language(self, person: str) -> str:
+        return self.languages.get(person, dates.USUAL)
 
     def apply(self, things: Iterable[Thing], refit: Refit) -> list[Thing]:
         """What is left to tell, at the moments that these people wish for."""
@@ -107,6 +120,16 @@ def wish_for_hours(*, refit: Refit, person: str, hours: QuietHours) -> None:
             refit=refit,
             person=person,
             defaults={"starts": hours.starts, "ends": hours.ends},
+        )
+
+
+def wish_for_dates(*, refit: Refit, person: str, language: str) -> None:
+    """Set in which language dates are said to ``person``; `dates.USUAL` forgets the wish."""
+    if language == dates.USUAL:
+        DatesWish.objects.filter(refit=refit, person=person).delete()
+    else:
+        DatesWish.objects.update_or_create(
+            refit=refit, person=person, defaults={"language": language}
         )
 
 

@@ -12,7 +12,13 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from refit.accounts.access import closed_page, link_page, remember_link
+from refit.accounts.access import (
+    closed_page,
+    known_ids,
+    link_page,
+    remember_half,
+    remember_link,
+)
 from refit.accounts.mailed import link_for_mailed_token
 from refit.accounts.models import LinkKind, PrivateLink
 from refit.custody.models import Handoff
@@ -35,6 +41,10 @@ def enter(request: HttpRequest, token: str) -> HttpResponse:
     link = PrivateLink.objects.for_token(token) or link_for_mailed_token(token)
     if link is None or link.is_feed or not link.is_live(timezone.now()):
         return closed_page(request)
+    if link.asks_code and link.public_id not in known_ids(request):
+        response = redirect("notices:code", link.public_id)
+        remember_half(request, response, link)
+        return response
     response = redirect("portal:page", link.public_id)
     remember_link(request, response, link)
     return response

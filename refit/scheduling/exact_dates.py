@@ -19,11 +19,11 @@ from typing import Any
 
 from .calendars import FOREVER, NEVER
 from .generation import Generation
-from .lags import earliest_point, latest_point, latest_source, point_of, source_of
+from .lags import earliest_point, latest_point, point_of, source_of
 from .problem import Dependency, Minutes, Package, Planned
 from .stated import Stated
 from .steps import Steps, Ways, boundaries, grain_of, open_between, steps_of
-from .timelines import first_stay
+from .windows import earliest_starts, latest_starts_by
 
 
 class NoRoom(Exception):
@@ -79,7 +79,8 @@ class ExactDates:
     ``dates``: a plan of everything, for hints and for what need not be kept: what it misses may be
     missed again by as much, unless ``strict``. ``until``: the latest launch (of the target, or of
     everything); ``horizon``: the latest finish of what the target does not wait for. ``assume``:
-    maximum lags hold only under assumptions (``assumed``). Raises NoRoom.
+    maximum lags hold only under assumptions (``assumed``). ``ways``: those of an earlier model of
+    the same problem. Raises NoRoom.
     """
 
     def __init__(
@@ -94,6 +95,7 @@ class ExactDates:
         horizon: Minutes,
         strict: bool,
         assume: bool = False,
+        ways: Ways | None = None,
     ) -> None:
         from ortools.sat.python import cp_model
 
@@ -102,14 +104,14 @@ class ExactDates:
         self.fixed = {**{n: p for n, p in fixed.items() if n not in set(names)}, **stated.facts}
         self.until, self.horizon = until, horizon
         self.grain, self.exact = grain_of(stated)
-        self.ways = Ways(stated)
+        self.ways = ways or Ways(stated)
         self.cp = cp_model
         self.model = cp_model.CpModel()
         self.solver = cp_model.CpSolver()
         self.hinted: list[tuple[Any, int]] = []
         self._assume = assume
         self.assumed: dict[int, Dependency] = {}
-        self._low = self._lows(generation)
+        self._low = earliest_starts(stated, generation, self.ways, self.names, self.fixed)
         self._high = self._highs()
         self.items: dict[str, Modelled] = {}
         for name in self.names:
@@ -120,58 +122,24 @@ class ExactDates:
 
     # Bounds
 
-    def _lows(self, generation: Generation) -> dict[str, Minutes]:
-        """Earliest starts by dependencies, hours, and where pieces are now."""
-        stated, placed = self.stated, dict(generation.unhindered)
-        placed.update(self.fixed)
-        facts = [(stated.packages[name], dates) for name, dates in stated.facts.items()]
-        first = {p.id: first_stay(p, facts, stated.now) for p in stated.pieces.values()}
-        lows: dict[str, Minutes] = {}
-        for name in self.names:
-            package = stated.packages[name]
-            bound = generation.bound(name, placed)
-            for piece in package.pieces:
-                stay = first[piece]
-                assert package.place is not None
-                if stay.place != package.place:
-                    bound = max(bound, self.ways.arrival(stay.place, package.place, stay.end))
-                else:
-                    shared = stated.pieces[piece].shared
-                    bound = max(bound, stay.start if shared else stay.end)
-            placed[name] = stated.dates(package, bound)
-            lows[name] = placed[name].start
-        return lows
-
     def _highs(self) -> dict[str, Minutes]:
-        """Latest starts by dependencies and hours, deadlines and bookings that must be kept."""
-        stated, target = self.stated, self.stated.problem.target
-        highs: dict[str, Minutes] = {}
-        finishes: dict[str, Minutes] = {}
-        for name in reversed(self.names):
-            package = stated.packages[name]
-            finish = self.until if target in (None, name) else self.horizon
-            start = FOREVER
+        """Latest starts; deadlines and bookings count as far as they must be kept."""
+        target = self.stated.problem.target
+
+        def finish_by(package: Package) -> Minutes:
+            launch = self.until if target in (None, package.id) else self.horizon
             deadline = self.latest_finish(package)
-            if deadline is not None:
-                finish = min(finish, deadline)
-            for d in stated.out_of[name]:
-                if d.after in highs:
-                    point = highs[d.after] if d.relation.to_start else finishes[d.after]
-                elif d.after in self.fixed and d.after not in stated.facts:
-                    point = point_of(d, self.fixed[d.after])
-                else:
-                    continue
-                source = latest_source(d, point, stated.hours)
-                if d.relation.from_finish:
-                    finish = min(finish, source)
-                else:
-                    start = min(start, source)
-            start = min(start, stated.latest_start(package, finish - package.hold))
-            if package.booked is not None:
-                kept = self.strict or self.dates[name].start == package.booked
-                start = min(start, package.booked if kept else self.dates[name].start)
-            highs[name], finishes[name] = start, finish
-        return highs
+            return launch if deadline is None else min(launch, deadline)
+
+        def start_by(package: Package) -> Minutes:
+            if package.booked is None:
+                return FOREVER
+            planned = self.dates[package.id].start
+            return package.booked if self.strict else max(package.booked, planned)
+
+        return latest_starts_by(
+            self.stated, self.ways, self.names[::-1], self.fixed, finish_by, start_by
+        )
 
     def latest_finish(self, package: Package) -> Minutes | None:
         """Its deadline, or where the plan misses that, the finish it has there."""

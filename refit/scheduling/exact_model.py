@@ -19,7 +19,9 @@ from .generation import Generation
 from .moves import stays_of
 from .problem import Dependency, Minutes, Piece, Planned, Resource
 from .stated import Stated
+from .steps import Ways
 from .timelines import demand_span
+from .windows import come_after
 
 __all__ = ["ExactModel", "NoRoom", "Outcome"]
 
@@ -49,6 +51,7 @@ class ExactModel(ExactDates):
         horizon: Minutes,
         strict: bool,
         assume: bool = False,
+        ways: Ways | None = None,
     ) -> None:
         super().__init__(
             stated,
@@ -60,8 +63,10 @@ class ExactModel(ExactDates):
             horizon=horizon,
             strict=strict,
             assume=assume,
+            ways=ways,
         )
         self._arrivals: dict[tuple[str, str], Moment] = {}
+        self._behind = come_after(stated)
         self._resources()
         for piece in stated.pieces.values():
             self._piece(piece)
@@ -145,6 +150,12 @@ class ExactModel(ExactDates):
         """One of the two uses comes first, and the piece then gets to the other in time."""
         if piece.shared and one.package.place == other.package.place:
             return
+        if other.package.id in self._behind[one.package.id]:
+            self.later(other.start, self._arrival(one, other))
+            return
+        if one.package.id in self._behind[other.package.id]:
+            self.later(one.start, self._arrival(other, one))
+            return
         there, back = self._arrival(one, other), self._arrival(other, one)
         if there.low > other.start.high:  # one cannot come first
             self.later(one.start, back)
@@ -167,8 +178,10 @@ class ExactModel(ExactDates):
         if known is not None:
             return known
 
+        never = max(self.until, self.horizon) + self.grain
+
         def arrive(ready: Minutes) -> Minutes:
-            return self.ways.arrival(origin, place, ready)
+            return min(self.ways.arrival(origin, place, ready), never)
 
         low, high = one.finish.low * self.grain, one.finish.high * self.grain
         cuts = self.ways.cuts(origin, place, low, high)
@@ -178,15 +191,19 @@ class ExactModel(ExactDates):
 
     # Objectives
 
-    def minimise_launch(self) -> None:
+    def minimise_launch(self, bound: Minutes) -> None:
+        """``bound``: the launch is known to be at this moment or later."""
         target = self.stated.problem.target
         if target is not None:
             launch = self.ends_of(target, self.up)
             assert launch is not None
+            if not launch[1].known:
+                self.model.add(launch[1].is_at >= min(self.up(bound), launch[1].high))
             self.model.minimize(launch[1].is_at)
             return
         floor = self.up(max((p.finish for p in self.fixed.values()), default=self.stated.now))
         floor = max([floor, *(item.finish.low for item in self.items.values())])
+        floor = max(floor, min(self.up(bound), self.up(self.until)))
         hint = max((item.finish.hint for item in self.items.values()), default=floor)
         until = max(self.up(self.until), floor)
         launch_at = self.variable(floor, until, max(hint, floor), "launch")

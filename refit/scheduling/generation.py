@@ -10,14 +10,13 @@ in `level`.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping
 from functools import partial
 from heapq import heapify, heappop, heappush
 
 from .calendars import NEVER
 from .lags import earliest_point, earliest_source, point_of, source_of
-from .problem import Minutes, Package, Planned
+from .problem import Dependency, Minutes, Package, Planned, Relation
 from .stated import Stated
 from .timelines import Stay, Usage, Whereabouts, demand_span
 
@@ -34,12 +33,28 @@ class Generation:
 
     def __init__(self, stated: Stated) -> None:
         self.stated = stated
-        self._position = {name: index for index, name in enumerate(stated.order)}
+        self.position = {name: index for index, name in enumerate(stated.order)}
         self._usage = {name: Usage(r) for name, r in stated.resources.items()}
         self._whereabouts = {name: Whereabouts(p, stated) for name, p in stated.pieces.items()}
         for name, dates in stated.facts.items():
             for demand in stated.packages[name].demands:
                 self._usage[demand.resource].add(*demand_span(demand, dates), demand.units)
+        self._floor = {
+            name: max(
+                stated.now,
+                NEVER if p.not_before is None else p.not_before,
+                NEVER if p.booked is None else p.booked,
+            )
+            for name, p in stated.packages.items()
+        }
+        # most dependencies only add a lag on the clock to a finish: those are kept ready
+        self._after_finish: dict[str, list[tuple[str, Minutes]]] = {}
+        self._other: dict[str, list[Dependency]] = {}
+        for name, into in stated.into.items():
+            plain = [d for d in into if d.relation is Relation.FINISH_TO_START]
+            plain = [d for d in plain if d.lag_calendar is None or d.min_lag == 0]
+            self._after_finish[name] = [(d.before, d.min_lag) for d in plain]
+            self._other[name] = [d for d in into if d not in plain]
         self.unhindered = self._unhindered()
         bookings = [
             (package.booked, name)
@@ -83,20 +98,12 @@ class Generation:
 
         ``stop``: at the first of them; the plan is worth nothing then.
         """
-        attempt = self._nothing_placed()
-        reserved: dict[str, Planned] = {}
-        for name in reserve:
-            booked = self.unhindered[name].start
-            if releases.get(name, NEVER) <= booked:
-                dates = attempt.fit(name, booked)
-                if dates.start == booked:
-                    attempt.take(name, dates)
-                    reserved[name] = dates
-
+        attempt = self.nothing_placed()
+        reserved = self.reserve(attempt, reserve, releases)
         placed: dict[str, Planned] = {}
         impossible: list[str] = []
         waiting = {name: len(into) for name, into in self.stated.into.items()}
-        position = self._position
+        position = self.position
         ready = [(ranks[name], position[name], name) for name in waiting if not waiting[name]]
         heapify(ready)
         while ready:
@@ -123,12 +130,23 @@ class Generation:
                     heappush(ready, (ranks[after], position[after], after))
         return placed, impossible
 
-    def _nothing_placed(self) -> _Attempt:
-        return _Attempt(
-            self.stated,
-            {name: usage.copy() for name, usage in self._usage.items()},
-            {name: line.copy() for name, line in self._whereabouts.items()},
-        )
+    def reserve(
+        self, attempt: Attempt, names: Iterable[str], releases: Mapping[str, Minutes]
+    ) -> dict[str, Planned]:
+        """Those of these bookings that can be kept beside each other, taken in the attempt."""
+        reserved: dict[str, Planned] = {}
+        for name in names:
+            booked = self.unhindered[name].start
+            if releases.get(name, NEVER) <= booked:
+                dates = attempt.fit(name, booked)
+                if dates.start == booked:
+                    attempt.take(name, dates)
+                    reserved[name] = dates
+        return reserved
+
+    def nothing_placed(self) -> Attempt:
+        """Facts only; every plan begins so."""
+        return Attempt(self.stated, self._usage, self._whereabouts)
 
     def compact(self, dates: dict[str, Planned]) -> dict[str, Planned]:
         """The plan with every package as early as the others let it be; none becomes later.
@@ -136,7 +154,7 @@ class Generation:
         There can be air in a plan. What a package was delayed for has moved; or a piece now comes
         from another place than when its package was placed, by a shorter way.
         """
-        placed, attempt = dict(dates), self._nothing_placed()
+        placed, attempt = dict(dates), self.nothing_placed()
         movable = [name for name in placed if name not in self.stated.facts]
         for name in movable:
             attempt.take(name, placed[name])
@@ -169,18 +187,17 @@ class Generation:
 
     def bound(self, name: str, placed: Mapping[str, Planned]) -> Minutes:
         """The first start that today, its own dates and those it waits for permit."""
+        bound = self._floor[name]
+        for before, lag in self._after_finish[name]:
+            point = placed[before].finish + lag
+            if point > bound:
+                bound = point
         stated = self.stated
-        package = stated.packages[name]
-        bound = stated.now
-        if package.not_before is not None:
-            bound = max(bound, package.not_before)
-        if package.booked is not None:
-            bound = max(bound, package.booked)
-        for dependency in stated.into[name]:
+        for dependency in self._other[name]:
             source = source_of(dependency, placed[dependency.before])
             point = earliest_point(dependency, source, stated.hours)
             if not dependency.relation.to_start:
-                point = start_for_finish(stated, package, point)
+                point = start_for_finish(stated, stated.packages[name], point)
             bound = max(bound, point)
         return bound
 
@@ -204,13 +221,39 @@ def start_for_finish(stated: Stated, package: Package, finish: Minutes) -> Minut
     return stated.earliest_start(package, work_finish)
 
 
-@dataclass(frozen=True, slots=True)
-class _Attempt:
-    """What is taken while one plan is being made."""
+class Attempt:
+    """What is taken while one plan is being made.
 
-    stated: Stated
-    usage: Mapping[str, Usage]
-    whereabouts: Mapping[str, Whereabouts]
+    Time lines are shared with the attempt it branched from until something is written to them.
+    """
+
+    __slots__ = ("_own", "_usage", "_whereabouts", "stated")
+
+    def __init__(
+        self, stated: Stated, usage: Mapping[str, Usage], whereabouts: Mapping[str, Whereabouts]
+    ) -> None:
+        self.stated = stated
+        self._usage, self._whereabouts = dict(usage), dict(whereabouts)
+        self._own: set[object] = set()
+
+    def branch(self) -> Attempt:
+        """One that goes on from here. Neither sees what the other takes from now on."""
+        self._own = set()
+        return Attempt(self.stated, self._usage, self._whereabouts)
+
+    def _usage_of(self, resource: str) -> Usage:
+        line = self._usage[resource]
+        if line not in self._own:
+            self._usage[resource] = line = line.copy()
+            self._own.add(line)
+        return line
+
+    def _whereabouts_of(self, piece: str) -> Whereabouts:
+        line = self._whereabouts[piece]
+        if line not in self._own:
+            self._whereabouts[piece] = line = line.copy()
+            self._own.add(line)
+        return line
 
     def fit(self, name: str, moment: Minutes) -> Planned:
         """Dates at the first start from ``moment`` on at which all it needs is there.
@@ -225,9 +268,9 @@ class _Attempt:
             start = dates.start
             for piece in package.pieces:
                 assert package.place is not None
-                dates = self.whereabouts[piece].earliest(dates, package.place, dating)
+                dates = self._whereabouts[piece].earliest(dates, package.place, dating)
             for demand in package.demands:
-                dates = self.usage[demand.resource].earliest(dates, demand, dating)
+                dates = self._usage[demand.resource].earliest(dates, demand, dating)
             if start == dates.start:
                 return dates
 
@@ -235,14 +278,16 @@ class _Attempt:
         package = self.stated.packages[name]
         for piece in package.pieces:
             assert package.place is not None
-            self.whereabouts[piece].add(Stay(dates.start, dates.finish, package.place, name))
+            stay = Stay(dates.start, dates.finish, package.place, name)
+            self._whereabouts_of(piece).add(stay)
         for demand in package.demands:
-            self.usage[demand.resource].add(*demand_span(demand, dates), demand.units)
+            self._usage_of(demand.resource).add(*demand_span(demand, dates), demand.units)
 
     def give_back(self, name: str, dates: Planned) -> None:
         package = self.stated.packages[name]
         for piece in package.pieces:
             assert package.place is not None
-            self.whereabouts[piece].remove(Stay(dates.start, dates.finish, package.place, name))
+            stay = Stay(dates.start, dates.finish, package.place, name)
+            self._whereabouts_of(piece).remove(stay)
         for demand in package.demands:
-            self.usage[demand.resource].add(*demand_span(demand, dates), -demand.units)
+            self._usage_of(demand.resource).add(*demand_span(demand, dates), -demand.units)

@@ -21,11 +21,13 @@ from time import monotonic
 
 from .climb import Climb
 from .critical_path import critical_path
+from .energy import Energy
 from .exact_model import ExactModel, NoRoom, Outcome
 from .population import Population, arrays_of
 from .problem import Contradiction, Minutes, SchedulingError
 from .search import Search
 from .stated import Stated
+from .steps import Ways
 from .stretches import Stretches
 
 SMALL, LARGE = 40, 90
@@ -35,6 +37,9 @@ ALONE = 50
 """Where there are opening hours: packages up to which CP-SAT works alone after a short climb."""
 HELD_WHOLE = 200
 """Packages that CP-SAT is given all at once where there are opening hours: more it cannot hold."""
+
+MARGIN = 0.3
+"""Seconds of ten kept back for the end of the solver's last step and for the plan to be made."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +63,10 @@ class Effort:
         limit: float,
         progress: Callable[[Improved], None] | None,
         stop: Callable[[], bool] | None,
+        began: float,
     ) -> None:
-        self.search, self.began, self.limit = search, monotonic(), limit
+        self.search, self.began = search, began
+        self.limit = limit - min(MARGIN, MARGIN / 10 * limit)
         self._progress, self._stop = progress, stop
         self.bound: Minutes = search.stated.now
         self.contradiction: tuple[str, ...] = ()
@@ -118,23 +125,28 @@ def improve(
     seed: int,
     progress: Callable[[Improved], None] | None,
     stop: Callable[[], bool] | None,
+    began: float | None = None,
 ) -> Improved:
-    """Leaves the best plan in ``search``, which must hold one, and says what is known of it."""
+    """Leaves the best plan in ``search``, which must hold one, and says what is known of it.
+
+    ``began``: the moment (`time.monotonic`) from which the limit counts, if that was before now.
+    """
     search.best_dates()
-    effort = Effort(search, limit, progress, stop)
+    stated, effort = (
+        search.stated,
+        Effort(search, limit, progress, stop, monotonic() if began is None else began),
+    )
     try:
-        effort.bound = _by_critical_path(search)
+        effort.bound = max(stated.now, critical_path(stated.problem).finish)
     except Contradiction as contradiction:
         effort.contradiction = contradiction.ids
         return effort.state()
     if not effort.over():
+        energy = Energy(stated, search.generation, Ways(stated), _waited_for(stated))
+        effort.bound = energy.bound(effort.bound, max(effort.bound, effort.launch))
+    if not effort.over():
         _Whole(effort, seed).run()
     return effort.state()
-
-
-def _by_critical_path(search: Search) -> Minutes:
-    """The earliest launch if no piece and no resource were ever missing."""
-    return critical_path(search.stated.problem).finish
 
 
 class _Whole:
@@ -175,7 +187,7 @@ class _Whole:
             model = self._model(until=effort.launch, strict=False)
         except NoRoom:
             return
-        model.minimise_launch()
+        model.minimise_launch(effort.bound)
         self._solve(model, effort.left, 1 if self.beside and size > LARGE else 2)
         while self.beside is not None and not effort.over():
             self._beside()
@@ -214,7 +226,7 @@ class _Whole:
             model = self._model(until=until, strict=True)
         except NoRoom:
             return
-        model.minimise_launch()
+        model.minimise_launch(self.effort.bound)
         self._solve(model, self.effort.left, 2)
         if open_always and self.outcome is not None and self.outcome.infeasible:
             self.effort.contradiction = self._contradiction(until)

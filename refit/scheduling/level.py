@@ -22,6 +22,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from time import monotonic
 
 from .improve import Improved, improve
 from .priorities import rank_as_stated, rank_by_rules
@@ -42,11 +43,18 @@ def level(
     progress: Callable[[Improved], None] | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> Plan:
-    """A feasible plan; `check` finds nothing in it. Without ``limit`` the same for the same input.
+    """A feasible plan; `check` finds nothing in it.
+
+    The same input gives the same plan as long as no clock decides: without ``limit`` always. With
+    one the search may be cut off at another point the next time, or hear of an answer of the
+    solver a moment earlier; then the plan may be another one. What is promised all the same: it
+    is never worse than without a limit or than a ``previous`` plan that still holds, and where both
+    runs end with a proof, both launch at the same moment. Who needs the very same plan again
+    gives it as ``previous``.
 
     ``previous``: a plan that is kept as far as it can still be done, unless another misses less
-    or ends earlier. ``limit``: seconds on the clock to search for a better one, from ``seed``;
-    where the clock ends the search and not a proof, the plan may be another one next time.
+    or ends earlier. ``limit``: seconds on the clock, from this call on, to search for a better
+    one; ``seed`` starts its random choices.
     ``progress`` hears of every better plan, ``stop`` is asked a few times a second whether to
     make do with the best so far. A plan found with a limit says in ``bound`` when the launch
     cannot be before, in ``proved`` that none is better, and in ``contradiction`` which packages
@@ -55,6 +63,7 @@ def level(
     Raises BadProblem, Contradiction, CycleFound when the problem is not sound, BeyondHorizon when
     the calendars end before the work.
     """
+    began = monotonic()
     stated = Stated(problem)
     search = Search(stated)
     if previous is not None:
@@ -66,7 +75,7 @@ def level(
     search.keep_windows()
     if limit is None or not stated.packages:
         return plan_of(stated, search.best_dates())
-    found = improve(search, limit=limit, seed=seed, progress=progress, stop=stop)
+    found = improve(search, limit=limit, seed=seed, progress=progress, stop=stop, began=began)
     return replace(
         plan_of(stated, search.best_dates()),
         proved=found.proved,

@@ -52,6 +52,10 @@ class Search:
         self.reason: tuple[int, ...] | None = None
         """What a plan must improve on to replace the one before: not just a sum of finishes."""
         self._tried: set[tuple[float, ...]] = set()
+        self._asks = any(d.max_lag is not None for d in stated.problem.dependencies) or any(
+            p.booked is not None or p.deadline is not None for p in stated.problem.packages
+        )
+        """Whether there is anything that a plan may miss."""
 
     def start_from(self, previous: Plan) -> None:
         """The dates of the plan before if they still hold, or else its order."""
@@ -102,7 +106,7 @@ class Search:
 
     def judge(self, dates: Dates) -> Key:
         """How good these dates are."""
-        shortfalls = find_shortfalls(self.stated, dates)
+        shortfalls = find_shortfalls(self.stated, dates) if self._asks else ()
         finishes = [planned.finish for planned in dates.values()]
         target = self.stated.problem.target
         launch = max(finishes, default=0) if target is None else dates[target].finish

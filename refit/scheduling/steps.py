@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Sequence
+from heapq import heappop, heappush
 from math import gcd
 
-from .calendars import NEVER, Hours
-from .problem import Minutes
+from .calendars import FOREVER, NEVER, Hours, intersect
+from .problem import BeyondHorizon, Minutes
 from .stated import Stated
 
 Steps = tuple[Minutes, Minutes, bool, Minutes]
@@ -115,33 +116,123 @@ def open_between(hours: Hours, low: Minutes, high: Minutes) -> list[tuple[Minute
 
 
 class Ways:
-    """When a piece can be at one place at the earliest, having been at another, by whatever way."""
+    """When a piece can be at one place at the earliest, having been at another, by whatever way.
+
+    A way is open in stretches: those minutes in which a piece can leave the one place while that
+    is open and reaches the other while that is. Within a stretch it is on its way at once. Before
+    one it waits; or comes by a third place, if that is sooner (the earliest arrival by any way,
+    Dijkstra 1959 with waiting times; the answer for the first minute of the wait stands for all of
+    it, so that it is never too late).
+    """
 
     def __init__(self, stated: Stated) -> None:
         self.stated = stated
         self.minutes = {(t.origin, t.destination): t.minutes for t in stated.problem.travels}
+        self._shortest = dict(self.minutes)
         places = list(stated.places)
-        for through in places:
+        for through in places:  # Floyd 1962
             for origin in places:
                 for place in places:
-                    first = self.minutes.get((origin, through))
-                    then = self.minutes.get((through, place))
+                    first = self._shortest.get((origin, through))
+                    then = self._shortest.get((through, place))
                     if first is not None and then is not None and origin != place:
-                        direct = self.minutes.get((origin, place), first + then)
-                        self.minutes[origin, place] = min(direct, first + then)
+                        direct = self._shortest.get((origin, place), first + then)
+                        self._shortest[origin, place] = min(direct, first + then)
+        self._stretches: dict[tuple[str, str], list[tuple[Minutes, Minutes]]] = {}
+        self._waits: dict[tuple[str, str, Minutes], Minutes] = {}
+        self._latest: dict[tuple[str, str, Minutes], Minutes] = {}
 
     def arrival(self, origin: str, place: str, ready: Minutes) -> Minutes:
-        """It leaves while the one is open and arrives while the other is, closing time included.
+        """Like `Stated.passage`, but true as a bound even if it stays at a third place between;
+        FOREVER where the calendars end before it gets there."""
+        minutes = self.minutes.get((origin, place))
+        if minutes is None or minutes > self._shortest[origin, place]:
+            return self._at_least(origin, place, ready)
+        stretches = self._open(origin, place)
+        index = bisect_left(stretches, ready, key=lambda stretch: stretch[1])
+        if index < len(stretches) and stretches[index][0] <= ready:
+            return ready + minutes
+        since = stretches[index - 1][1] + 1 if index else min(self.stated.now, ready)
+        key = origin, place, since
+        if key not in self._waits:
+            self._waits[key] = self._by_any_way(origin, place, since)
+        return self._waits[key]
 
-        Like `Stated.passage`, but true as a bound even if it stays at a third place in between.
-        """
-        leaves = self.stated.place_hours(origin).open_from(ready)
-        there = leaves + self.minutes.get((origin, place), 0)
-        return max(there, self.stated.place_hours(place).open_from(there - 1))
+    def latest_ready(self, origin: str, place: str, needed: Minutes) -> Minutes:
+        """The latest moment from which it arrives by ``needed``, now or later; else before now."""
+        key = origin, place, needed
+        if key not in self._latest:
+            low, high = self.stated.now - 1, max(needed, self.stated.now - 1)
+            while low < high:
+                middle = (low + high + 1) // 2
+                if self.arrival(origin, place, middle) <= needed:
+                    low = middle
+                else:
+                    high = middle - 1
+            self._latest[key] = low
+        return self._latest[key]
+
+    def _at_least(self, origin: str, place: str, ready: Minutes) -> Minutes:
+        """Both places open, the shortest way between: all that is sure where there is a detour."""
+        try:
+            leaves = self.stated.place_hours(origin).open_from(ready)
+            there = leaves + self._shortest.get((origin, place), 0)
+            return max(there, self.stated.place_hours(place).open_from(there - 1))
+        except BeyondHorizon:
+            return FOREVER
+
+    def _open(self, origin: str, place: str) -> list[tuple[Minutes, Minutes]]:
+        """The first and last minute of each stretch in which a piece can leave."""
+        known = self._stretches.get((origin, place))
+        if known is None:
+            leaves, reaches = self.stated.place_hours(origin), self.stated.place_hours(place)
+            minutes = self.minutes[origin, place]
+            known = []
+            leaving = list(zip(leaves.starts, leaves.ends, strict=True))
+            for first, last in intersect(
+                leaving,
+                [
+                    (start - minutes, end - minutes + 1)
+                    for start, end in zip(reaches.starts, reaches.ends, strict=True)
+                ],
+            ):
+                if known and first <= known[-1][1] + 1:
+                    known[-1] = known[-1][0], max(known[-1][1], last - 1)
+                else:
+                    known.append((first, last - 1))
+            self._stretches[origin, place] = known
+        return known
+
+    def _by_any_way(self, origin: str, place: str, ready: Minutes) -> Minutes:
+        queue, done = [(ready, origin)], set()
+        while queue:
+            moment, at = heappop(queue)
+            if at == place:
+                return moment
+            if at not in done:
+                done.add(at)
+                for start, end in self.minutes:
+                    if start == at and end not in done:
+                        try:
+                            arrive = self.stated.passage(start, end, moment)[1]
+                        except BeyondHorizon:  # that way is not open any more
+                            continue
+                        heappush(queue, (arrive, end))
+        return FOREVER
 
     def cuts(self, origin: str, place: str, low: Minutes, high: Minutes) -> list[Minutes]:
         """Where `arrival` changes from one step to the next."""
-        minutes = self.minutes.get((origin, place), 0)
+        minutes = self.minutes.get((origin, place))
+        if minutes is not None and minutes <= self._shortest[origin, place]:
+            stretches = self._open(origin, place)
+            index = bisect_left(stretches, low, key=lambda stretch: stretch[1])
+            found = []
+            for first, last in stretches[index:]:
+                if first > high:
+                    break
+                found += [first, last + 1]
+            return found
+        minutes = self._shortest.get((origin, place), 0)
         found = boundaries(self.stated.place_hours(origin), low, high)
         reaches = self.stated.place_hours(place)
         for moment in boundaries(reaches, low + minutes - 1, high + minutes + 1):

@@ -9,20 +9,25 @@ from __future__ import annotations
 from datetime import date, datetime, tzinfo
 from decimal import Decimal
 
+from .dates import day_as_chosen, hour_as_chosen
+
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 def say_day(day: date, today: date | None = None) -> str:
     """“Wed 25 Nov”, with the year when it is not today's."""
+    with_year = today is not None and today.year != day.year
+    if chosen := day_as_chosen(day, with_year):
+        return chosen
     said = f"{_DAYS[day.weekday()]} {day.day} {_MONTHS[day.month - 1]}"
-    return said if today is None or today.year == day.year else f"{said} {day.year}"
+    return f"{said} {day.year}" if with_year else said
 
 
 def say_moment(moment: datetime, zone: tzinfo, today: date | None = None) -> str:
     """“Thu 26 Nov 14:00” in ``zone``."""
     local = moment.astimezone(zone)
-    return f"{say_day(local.date(), today)} {local:%H:%M}"
+    return f"{say_day(local.date(), today)} {hour_as_chosen(local) or f'{local:%H:%M}'}"
 
 
 def say_near(day: date, today: date) -> str:

@@ -74,8 +74,11 @@ def run(arguments: list[str]) -> int:
         rows.append(solve(path, options.limit))
         print(rows[-1].line(), flush=True)
     known = options.directory / "best-known.csv"
-    print(summary(rows, read_best_known(known) if known.exists() else {}))
-    return 0
+    best = read_best_known(known) if known.exists() else {}
+    print(summary(rows, best))
+    text, reached = judged(options.directory.name, rows, best)
+    print(text)
+    return 0 if reached else 1
 
 
 def solve(path: Path, limit: float) -> Row:
@@ -110,30 +113,78 @@ def read_best_known(path: Path) -> dict[str, tuple[int | None, bool]]:
     return best
 
 
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What is to be reached on one set: so many proved, so many at best known, a mean gap."""
+
+    instances: int
+    proved: int = 0
+    at_best: int = 0
+    gap: float | None = None
+
+
+TO_REACH = {
+    "j30": Wanted(60, proved=60, at_best=60),
+    "j60": Wanted(24, proved=20, gap=0.2),
+    "j120": Wanted(20, gap=1.5),
+    "sm_j30": Wanted(30, at_best=30),
+    "ubo50": Wanted(15, at_best=15),
+}
+"""By the name of the directory; 10 s an instance on two cores."""
+
+
+def judged(
+    name: str, rows: list[Row], best: dict[str, tuple[int | None, bool]]
+) -> tuple[str, bool]:
+    """Each figure to reach and what was reached, in words; whether all were."""
+    wanted = TO_REACH.get(name)
+    if wanted is None or len(rows) != wanted.instances:
+        return f"nothing to reach is set for {len(rows)} instances of {name}", True
+    found: list[tuple[str, bool]] = []
+    if wanted.proved:
+        proved = sum(row.proved for row in rows)
+        found.append((f"{proved} proved (to reach: {wanted.proved})", proved >= wanted.proved))
+    reached, gap, without = compared(rows, best)
+    if wanted.at_best:
+        text = f"{reached} at best known (to reach: {wanted.at_best})"
+        found.append((text, reached >= wanted.at_best))
+    if wanted.gap is not None:
+        text = f"mean gap {gap:.2f} % (to reach: under {wanted.gap} %)"
+        found.append((text, gap < wanted.gap and not without))
+    lines = [f"  {'reached    ' if good else 'NOT reached'} {name}: {text}" for text, good in found]
+    return "\n".join(lines), all(good for _, good in found)
+
+
+def compared(
+    rows: list[Row], best: dict[str, tuple[int | None, bool]]
+) -> tuple[int, float, list[str]]:
+    """How many are at the best known, the mean gap to it in percent, which have no schedule."""
+    pairs = [(row, best[row.instance][0]) for row in rows if row.instance in best]
+    reached = sum(
+        row.infeasible if known is None else row.makespan is not None and row.makespan <= known
+        for row, known in pairs
+    )
+    gaps = [
+        row.makespan / known - 1
+        for row, known in pairs
+        if known is not None and row.makespan is not None
+    ]
+    without = [row.instance for row, known in pairs if known is not None and row.makespan is None]
+    return reached, 100 * sum(gaps) / len(gaps) if gaps else 0.0, without
+
+
 def summary(rows: list[Row], best: dict[str, tuple[int | None, bool]]) -> str:
     lines = [
         f"{len(rows)} instances, {sum(row.proved for row in rows)} proved,"
         f" longest {max((row.seconds for row in rows), default=0):.1f} s,"
         f" load {os.getloadavg()[0]:.1f}"
     ]
-    compared = [(row, best[row.instance][0]) for row in rows if row.instance in best]
-    if compared:
-        reached = sum(
-            row.infeasible if known is None else row.makespan is not None and row.makespan <= known
-            for row, known in compared
-        )
-        gaps = [
-            row.makespan / known - 1
-            for row, known in compared
-            if known is not None and row.makespan is not None
-        ]
-        none = [
-            row.instance for row, known in compared if known is not None and row.makespan is None
-        ]
-        mean = 100 * sum(gaps) / len(gaps) if gaps else 0.0
+    known = sum(row.instance in best for row in rows)
+    if known:
+        reached, gap, without = compared(rows, best)
         lines.append(
-            f"{reached} of {len(compared)} at best known, mean gap {mean:.2f} %,"
-            f" without a schedule: {', '.join(none) or 'none'}"
+            f"{reached} of {known} at best known, mean gap {gap:.2f} %,"
+            f" without a schedule: {', '.join(without) or 'none'}"
         )
     return "\n".join(lines)
 

@@ -2,11 +2,17 @@
 
 For each size ten problems of a generator with seeds of its own: hours of five kinds at one-hour
 steps, eight pieces (one of them the boat, shared) that travel between six places, zones, a bay
-kept through holds, two helpers, shops with one hand each. Printed in one run, in days from the
-start: the best of the six priority rules of `priorities` (Davis and Patterson 1975; Alvarez-Valdes
-and Tamarit 1989; see there), a plain hill climb over priorities given the same seconds, the
-engine's plan after so many seconds, the best after ten minutes (kept in ``refit-best.json`` beside
-this file; ``--refresh`` makes it anew, ``--refresh-seconds`` in less time), and the engine's bound.
+kept through holds, two helpers, shops with one hand each. One JSON line a problem, all measured in
+one run, launches in days from the start: ``rules`` the best of the six priority rules of
+`priorities` (Davis and Patterson 1975; Alvarez-Valdes and Tamarit 1989; see there), ``climb`` a
+plain hill climb over priorities given the same seconds, ``engine`` the engine's plan after so many
+seconds, ``long`` the best plan ever seen of it, and ``bound`` what the engine proved. At the end
+each figure to reach and what was reached; the status is 0 if all are.
+
+``long`` is kept in ``refit-best.json`` beside this file. ``--refresh`` gives the engine ten minutes
+a problem instead of measuring it (``--refresh-seconds`` other than 600), keeps what is better, and
+may be stopped at any time: it goes on with those that have not had as long. So do ``--sizes 80,150
+--problems 0,1,2`` choose which.
 """
 
 from __future__ import annotations
@@ -15,7 +21,7 @@ import argparse
 import json
 import os
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from random import Random
 from time import perf_counter
@@ -172,6 +178,8 @@ def _order(random: Random, jobs: list[Package], launch: Package) -> Iterable[Dep
 class Row:
     """Launches of one problem, in minutes; seconds until the engine ended and its first plan."""
 
+    size: int
+    problem: int
     rules: Minutes
     climb: Minutes
     engine: Minutes
@@ -179,54 +187,114 @@ class Row:
     proved: bool
     seconds: float
     first: float
+    long: Minutes | None
+
+    def line(self) -> str:
+        days = {
+            name: None if value is None else round(value / DAY, 3)
+            for name, value in asdict(self).items()
+            if name in ("rules", "climb", "engine", "bound", "long")
+        }
+        seconds = {"seconds": round(self.seconds, 2), "first_plan": round(self.first, 3)}
+        return json.dumps(
+            {"size": self.size, "problem": self.problem, **days, "proved": self.proved, **seconds}
+        )
 
 
 def run(arguments: list[str]) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.bench refit", description=__doc__)
     parser.add_argument("--limit", type=float, default=10.0, help="seconds a problem")
-    parser.add_argument("--sizes", type=int, nargs="*", default=list(SIZES))
-    parser.add_argument("--problems", type=int, default=10, help="of each size")
-    parser.add_argument("--refresh", action="store_true", help="make the ten-minute plans anew")
+    parser.add_argument("--sizes", type=_numbers, default=list(SIZES), help="such as 80,150")
+    parser.add_argument("--problems", type=_numbers, default=list(range(10)), help="such as 0,1,2")
+    parser.add_argument("--refresh", action="store_true", help="look for better long plans")
     parser.add_argument("--refresh-seconds", type=float, default=600.0)
     options = parser.parse_args(arguments)
-    best: dict[str, dict[str, float]] = json.loads(BEST.read_text()) if BEST.exists() else {}
-    for size in options.sizes:
-        rows = []
-        for seed in range(options.problems):
-            problem = made_up(seed, size)
-            if options.refresh:
-                best[f"{size}-{seed}"] = refreshed(problem, options.refresh_seconds)
-                BEST.write_text(json.dumps(best, indent=1, sort_keys=True) + "\n")
-            rows.append(measure(problem, options.limit, seed))
-            print(line(size, seed, rows[-1], best.get(f"{size}-{seed}")), flush=True)
-        print(summary(size, rows), flush=True)
-    print(f"load {os.getloadavg()[0]:.1f}")
-    return 0
-
-
-def refreshed(problem: Problem, seconds: float) -> dict[str, float]:
-    plan = level(problem, limit=seconds)
-    assert check(problem, plan) == ()
-    return {"launch": plan.finish_of(problem.target), "seconds": seconds}
-
-
-def measure(problem: Problem, limit: float, seed: int) -> Row:
-    stated = Stated(problem)
     began = perf_counter()
+    chosen = [(size, problem) for size in options.sizes for problem in options.problems]
+    if options.refresh:
+        for size, problem in chosen:
+            refresh(size, problem, options.refresh_seconds)
+        print(f"{perf_counter() - began:.0f} s in all")
+        return 0
+    best = kept()
+    rows = []
+    for size, problem in chosen:
+        rows.append(measure(size, problem, options.limit, best))
+        print(rows[-1].line(), flush=True)
+    reached = True
+    for size in options.sizes:
+        text, good = summary(size, [row for row in rows if row.size == size])
+        print(text)
+        reached = reached and good
+    print(
+        f"{perf_counter() - began:.0f} s in all, on {os.cpu_count()} cores;"
+        f" load of the last 15 minutes {os.getloadavg()[2]:.1f}"
+    )
+    return 0 if reached else 1
+
+
+def _numbers(text: str) -> list[int]:
+    return [int(number) for number in text.split(",")]
+
+
+def kept() -> dict[str, dict[str, float]]:
+    """The best plan ever seen of each problem: its launch, and the longest time given to one."""
+    best: dict[str, dict[str, float]] = json.loads(BEST.read_text()) if BEST.exists() else {}
+    return best
+
+
+def refresh(size: int, problem: int, seconds: float) -> None:
+    """Looks for a better plan unless one had as many seconds; what is not better is not kept."""
+    key = f"{size}-{problem}"
+    before = kept().get(key)
+    if before is not None and (before["seconds"] >= seconds or before.get("proved")):
+        return
+    refit = made_up(problem, size)
+    plan = level(refit, limit=seconds)
+    assert check(refit, plan) == ()
+    launch, best = plan.finish_of(refit.target), kept()
+    best[key] = {
+        "launch": launch if before is None else min(launch, before["launch"]),
+        "seconds": seconds,
+        "cores": float(os.cpu_count() or 1),
+        "proved": float(plan.proved),
+    }
+    beside = BEST.with_suffix(".new")
+    beside.write_text(json.dumps(best, indent=1, sort_keys=True) + "\n")
+    beside.replace(BEST)
+    print(json.dumps({"problem": key, **best[key], "now": launch}), flush=True)
+
+
+def measure(size: int, number: int, limit: float, best: dict[str, dict[str, float]]) -> Row:
+    problem = made_up(number, size)
+    began = perf_counter()
+    stated = Stated(problem)
     generation = Generation(stated)
     dates = generation.generate(rank_as_stated(stated))
     first = perf_counter() - began
     end = max(planned.finish for planned in dates.values())
     orders = rank_by_rules(stated, generation.unhindered, end)
     launches = [_launch(problem, generation.generate(ranks)) for ranks in orders]
-    climbed = climb(stated, generation, orders[launches.index(min(launches))], limit, seed)
+    climbed = climb(stated, generation, orders[launches.index(min(launches))], limit, number)
     began = perf_counter()
-    plan = level(problem, limit=limit, seed=seed)
+    plan = level(problem, limit=limit, seed=number)
     seconds = perf_counter() - began
     assert check(problem, plan) == ()
     assert plan.bound is not None
     engine = plan.finish_of(problem.target)
-    return Row(min(launches), climbed, engine, plan.bound, plan.proved, seconds, first)
+    long = best.get(f"{size}-{number}")
+    return Row(
+        size,
+        number,
+        rules=min(launches),
+        climb=climbed,
+        engine=engine,
+        bound=plan.bound,
+        proved=plan.proved,
+        seconds=seconds,
+        first=first,
+        long=None if long is None else min(engine, int(long["launch"])),
+    )
 
 
 def _launch(problem: Problem, dates: dict[str, Planned]) -> Minutes:
@@ -250,23 +318,33 @@ def climb(
     return best
 
 
-def line(size: int, seed: int, row: Row, best: dict[str, float] | None) -> str:
-    long = "-" if best is None else f"{best['launch'] / DAY:.2f}"
-    return (
-        f"{size:4} {seed:2}  rules {row.rules / DAY:7.2f}  climb {row.climb / DAY:7.2f}"
-        f"  engine {row.engine / DAY:7.2f}  long {long:>7}  bound {row.bound / DAY:7.2f}"
-        f"  {'proved' if row.proved else '      '}  {row.seconds:5.2f} s"
-        f"  first plan {row.first:.2f} s"
-    )
-
-
-def summary(size: int, rows: list[Row]) -> str:
+def summary(size: int, rows: list[Row]) -> tuple[str, bool]:
+    """What was reached of what is to be reached at this size, in words, and whether all was."""
     count = len(rows)
-    over_rules = sum(1 - row.engine / row.rules for row in rows) / count
-    over_climb = sum(1 - row.engine / row.climb for row in rows) / count
-    gap = sum(row.engine / row.bound - 1 for row in rows) / count
-    return (
-        f"{size:4}: {sum(row.proved for row in rows)} of {count} proved; on average"
-        f" {100 * over_rules:.1f} % shorter than the best rule, {100 * over_climb:.1f} % shorter"
-        f" than the climb, {100 * gap:.1f} % over the bound"
-    )
+    proved = sum(row.proved for row in rows)
+    over_rules = 100 * sum(1 - row.engine / row.rules for row in rows) / count
+    over_climb = 100 * sum(1 - row.engine / row.climb for row in rows) / count
+    gap = 100 * sum(row.engine / row.bound - 1 for row in rows) / count
+    behind = [100 * (row.engine / row.long - 1) for row in rows if row.long is not None]
+    longest, first = max(row.seconds for row in rows), max(row.first for row in rows)
+    wanted: list[tuple[str, bool]] = []
+    if size == 40:
+        quick = sum(row.proved and row.seconds < 5 for row in rows)
+        wanted.append((f"{quick} of {count} proved in under 5 s (to reach: all)", quick == count))
+    if size in (80, 150):
+        wanted.append(
+            (f"{over_rules:.1f} % shorter than the best rule (to reach: 4)", over_rules >= 4)
+        )
+        wanted.append((f"{over_climb:.1f} % shorter than the climb (to reach: 1)", over_climb >= 1))
+        most = f"{max(behind):.1f} %" if behind else "unknown"
+        good = len(behind) == count and max(behind) <= 3
+        wanted.append((f"at most {most} over the long plan, of {len(behind)} (to reach: 3)", good))
+    if size == 400:
+        wanted.append((f"first plan in {first:.2f} s at most (to reach: 1)", first < 1))
+    lines = [
+        f"{size} packages, {count} problems: {proved} proved, on average {over_rules:.1f} % shorter"
+        f" than the best rule, {over_climb:.1f} % shorter than the climb, {gap:.1f} % over the"
+        f" bound; longest {longest:.2f} s"
+    ]
+    lines += [f"  {'reached    ' if good else 'NOT reached'} {text}" for text, good in wanted]
+    return "\n".join(lines), all(good for _, good in wanted)

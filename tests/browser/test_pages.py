@@ -6,6 +6,7 @@ Nothing is wrong in it, and there is none that nothing leads to.
 from __future__ import annotations
 
 from collections import Counter
+from typing import Literal
 from urllib.parse import urlsplit
 
 import pytest
@@ -15,7 +16,7 @@ from playwright.sync_api import StorageState
 from refit.desk.urls import urlpatterns
 
 from .conftest import Demo, Visit
-from .watching import SIZES, Visitor
+from .watching import AXE, SIZES, Visitor
 
 REFIT = "/r/sallow-tern/"
 OF_EACH_SORT = 2
@@ -75,7 +76,11 @@ def _walk(visitor: Visitor, *starts: str) -> set[str]:
         visitor.open(path)
         visitor.resize("phone")
         visitor.look_over()
+        if AXE.exists():
+            visitor.check_access()
         visitor.resize("wide")
+        if AXE.exists():
+            visitor.check_access()
         waiting += [link for link in _paths(visitor, "a[href]", "href") if link not in seen]
         seen |= set(waiting)
         reached.update({_name(path): 0 for path in _paths(visitor, "form[action]", "action")})
@@ -102,6 +107,25 @@ def _answers_posts_only(visitor: Visitor, name: str) -> bool:
             continue
         return visitor.context.request.get(path).status == 405
     return False
+
+
+@pytest.mark.skipif(not AXE.exists(), reason="axe-core is not installed")
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_everybody_can_use_the_private_pages_and_the_picture_by_day_and_by_night(
+    demo: Demo, session: StorageState, visit: Visit, scheme: Literal["light", "dark"]
+) -> None:
+    """WCAG 2.2 A and AA (W3C Recommendation, 2023) as far as axe can see it; the other pages of
+    the desk are asked in the walk above."""
+    manager = visit(demo.address, "wide", session)
+    for visitor, path in (
+        (manager, REFIT),
+        (manager, f"{REFIT}whereabouts/"),
+        (visit(demo.address, "phone"), demo.owner_link),
+        (visit(demo.address, "phone"), demo.vendor_link),
+    ):
+        visitor.page.emulate_media(color_scheme=scheme)
+        visitor.open(path)
+        visitor.check_access()
 
 
 @pytest.mark.parametrize("how", SIZES)

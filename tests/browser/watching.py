@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, date, datetime
+from functools import cache
+from pathlib import Path
 
 from playwright.sync_api import (
     Browser,
@@ -15,6 +17,12 @@ from playwright.sync_api import (
     StorageState,
     expect,
 )
+
+AXE = Path(__file__).parent / "node_modules" / "axe-core" / "axe.min.js"
+"""The checker of WCAG 2.2, from npm: ``npm install --prefix tests/browser``."""
+_RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+_ASK_AXE = """rules => axe.run(document, {runOnly: rules}).then(answer => answer.violations.map(
+    fault => `${fault.id}, ${fault.nodes.length} times: ${fault.nodes[0].html.slice(0, 120)}`))"""
 
 SIZES = {"wide": (1280, 900), "phone": (390, 844)}
 HOW = ["wide", "phone", "phone, no scripts"]
@@ -46,6 +54,11 @@ _FAULTS_OF_A_PAGE = """() => {
     folded.forEach(each => each.open = false);
     return faults;
 }"""
+
+
+@cache
+def _axe() -> str:
+    return AXE.read_text()
 
 
 class Visitor:
@@ -102,6 +115,12 @@ class Visitor:
         """Check what every page must have: fits the width, one h1, a title, labels, pictures."""
         found = self.page.evaluate(_FAULTS_OF_A_PAGE)
         self.faults += [f"{self.page.url}: {fault}" for fault in found]
+
+    def check_access(self) -> None:
+        """Ask axe whether everybody can use the page as it is."""
+        self.page.evaluate(_axe())
+        found = self.page.evaluate(_ASK_AXE, _RULES)
+        self.faults += [f"{self.page.url}: axe says {fault}" for fault in found]
 
     def resize(self, size: str) -> None:
         width, height = SIZES[size]

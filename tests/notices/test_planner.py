@@ -7,12 +7,13 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from refit.accounts.models import LinkKind, Role
-from refit.notices.models import NoticeKind, Side
+from refit.notices.models import DeadAddress, NoticeKind, Side
 from refit.notices.things import Thing
+from refit.notices.wishes import person_key, wish_for_dates
 from refit.planning.models import PlannedPackage, PlanTrouble
 from refit.quality.models import Decision, Finding
 from refit.work.models import Actor, Booking, record
-from tests.builders import NOW, a_dependency, a_link, a_member, a_package, a_vendor
+from tests.builders import NOW, a_dependency, a_handoff, a_link, a_member, a_package, a_vendor
 
 from .scene import Scene, a_scene
 
@@ -161,7 +162,9 @@ def test_what_was_ready_days_ago_is_no_news() -> None:
 def test_a_booking_is_told_the_morning_before() -> None:
     scene = a_scene()
     package = a_package(scene.refit, vendor=scene.vendor, place=scene.shop, title="Weld the frame")
-    Booking.objects.create(package=package, at=datetime(2026, 11, 27, 8, tzinfo=UTC))
+    Booking.objects.create(
+        package=package, at=datetime(2026, 11, 27, 8, tzinfo=UTC), agreed_with="Jory Penhale"
+    )
     things = scene.things()
     assert {thing.kind for thing in things} == {NoticeKind.BOOKING}
     assert sides(things) == {"manager", "vendor"}
@@ -171,6 +174,80 @@ def test_a_booking_is_told_the_morning_before() -> None:
     package.started_at = NOW
     package.save()
     assert scene.things() == []
+
+
+def test_a_date_that_nobody_agreed_to_is_asked_for_again_as_it_comes_nearer() -> None:
+    scene = a_scene()
+    package = a_package(scene.refit, vendor=scene.vendor, place=scene.shop, title="Weld the frame")
+    booking = Booking.objects.create(package=package, at=datetime(2026, 12, 9, 8, tzinfo=UTC))
+    things = scene.things()
+    assert {thing.kind for thing in things} == {NoticeKind.CONFIRM}
+    assert {thing.person.side: thing.sentence for thing in things} == {
+        Side.MANAGER: "Weld the frame at Brackwater Metalwork on Wed 9 Dec 08:00: nobody there"
+        " has agreed to it yet. Ask Jory Penhale, 01632 960114.",
+        Side.VENDOR: "Weld the frame is pencilled in with you for Wed 9 Dec 08:00. Please answer"
+        " whether that holds: an answer to this mail or a call will do.",
+    }
+    assert {thing.tell_at for thing in things} == {MORNING}
+    # The 25th is 14 days before the 9th.
+    keys = [
+        {thing.key for thing in of(scene.things(NOW + timedelta(days=n)), NoticeKind.CONFIRM)}
+        for n in range(-3, 14)
+    ]
+    new = [n - 3 for n in range(1, len(keys)) if keys[n] - keys[n - 1]]
+    assert new == [0, 7, 11, 13]
+    booking.agreed_with = "Jory Penhale"
+    booking.save()
+    assert scene.things() == []
+
+
+def test_what_comes_to_a_vendor_is_told_two_days_before_and_when_it_leaves() -> None:
+    scene = a_scene()
+    scene.frame.place = scene.shed
+    scene.frame.save()
+    job = a_package(scene.refit, vendor=scene.vendor, place=scene.shop, title="Weld the frame")
+    arrive = datetime(2026, 11, 27, 10, tzinfo=UTC)
+    handoff = a_handoff(
+        scene.frame, scene.shed, scene.shop, arrive_at=arrive, depart_at=arrive, for_package=job
+    )
+    early = datetime(2026, 11, 25, 6, tzinfo=UTC)
+    (thing,) = scene.things(early)
+    assert (thing.kind, thing.person.side, thing.urgent) == (
+        NoticeKind.COMING, Side.VENDOR, False,
+    )  # fmt: skip
+    assert thing.tell_at == datetime(2026, 11, 25, 7, tzinfo=UTC)
+    assert thing.sentence == (
+        "Coming to you on Fri 27 Nov 10:00: Windshield frame. It is brought to you. It is for"
+        " “Weld the frame”."
+    )
+    assert thing.spot == f"coming-{handoff.pk}"
+    handoff.state, handoff.sent_at = "under way", NOW
+    handoff.save()
+    scene.frame.place = None
+    scene.frame.save()
+    (thing,) = scene.things()
+    assert thing.urgent
+    assert thing.sentence.startswith("On the way to you: Windshield frame, planned for Fri 27 Nov")
+    handoff.state, handoff.received_at = "received", NOW
+    handoff.save()
+    assert scene.things() == []
+
+
+def test_a_dead_address_is_told_nothing_and_the_manager_is() -> None:
+    scene = a_scene()
+    scene.handoff(NOW - timedelta(hours=1))
+    DeadAddress.objects.create(refit=scene.refit, email="shop@brackwater.example", since=NOW)
+    assert sides(scene.things()) == {"manager"}
+
+
+def test_dates_are_said_in_the_language_that_each_person_chose() -> None:
+    scene = a_scene()
+    scene.handoff(NOW - timedelta(hours=1))
+    vendor = person_key("vendor", "shop@brackwater.example")
+    wish_for_dates(refit=scene.refit, person=vendor, language="de")
+    said = {thing.person.side: thing.sentence for thing in scene.things()}
+    assert "since Wed 25 Nov 08:00" in said[Side.MANAGER]
+    assert "Due back on Mi 25. November 08:00" in said[Side.VENDOR]
 
 
 def test_the_end_of_a_hold_is_told_on_its_morning_with_what_waits_for_it() -> None:

@@ -227,7 +227,9 @@ def sent_form(**changed: str) -> dict[str, str]:
         "ends": "07:00",
         "kind-due-soon": "usual",
         "kind-overdue": "usual",
+        "kind-coming": "usual",
         "kind-booking": "usual",
+        "kind-confirm": "usual",
     } | changed
 
 

@@ -113,6 +113,7 @@ def a_document(*packages: dict[str, Any], **lists: Any) -> RefitDocument:
         "wanted_launch": None, "time_zone": ZONE, "currency": "EUR", "units": "metric",
         "hours_a_day": "8", "road_factor": "1.3", "road_speed_kmh": 50, "loading_minutes": 0,
         "owner_name": "", "owner_email": "", "owner_phone": "", "note": "",
+        "link_days": 60, "closed_at": None,
     } | lists.pop("refit", {})  # fmt: skip
     boat = dict.fromkeys(
         (

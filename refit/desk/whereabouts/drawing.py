@@ -254,7 +254,7 @@ def _content(picture: Picture, rows: Rows) -> Iterator[str]:
 
 
 def _words(picture: Picture) -> Iterator[str]:
-    hrefs = {str(piece.id): (piece.href, piece.name) for piece in picture.pieces}
+    hrefs = {str(piece.id): (piece.href, f"{piece.tag} {piece.name}") for piece in picture.pieces}
     pieces = {block.package.code: [block.piece, *block.package.pieces] for block in picture.blocks}
     for label in picture.labels:
         if label.kind == "plate":

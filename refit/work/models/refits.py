@@ -88,6 +88,11 @@ class Refit(models.Model):
     owner_name = models.CharField(max_length=120, blank=True)
     owner_email = models.EmailField(blank=True)
     owner_phone = models.CharField(max_length=40, blank=True)
+    link_days = models.PositiveSmallIntegerField(
+        "days that private links open after the close-out",
+        default=60,
+        validators=[MaxValueValidator(3650)],
+    )
     note = models.TextField(blank=True)
     version = models.PositiveIntegerField(default=1, editable=False)
     created_at = models.DateTimeField(default=timezone.now, editable=False)

@@ -1,6 +1,7 @@
 """Writes of `refit.work`: each locks its row, keeps the rules, writes the journal."""
 
 from .addresses import free_slug
+from .closing import close_refit, reopen_refit
 from .edits import Refused, Stale, add_row, can_undo, change_row, remove_row, undo_entry
 from .facts import Facts, facts_of
 from .progress import finish_package, report_progress, start_package
@@ -12,10 +13,12 @@ __all__ = [
     "add_row",
     "can_undo",
     "change_row",
+    "close_refit",
     "facts_of",
     "finish_package",
     "free_slug",
     "remove_row",
+    "reopen_refit",
     "report_progress",
     "start_package",
     "undo_entry",
