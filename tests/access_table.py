@@ -159,7 +159,7 @@ _MEMBERS_LOOK = {
     "pieces": {}, "piece": {"pk": "piece"}, "handoff": {"pk": "handoff"}, "vendors": {},
     "vendor": {"pk": "vendor"}, "places": {}, "roads": {}, "crew": {}, "findings": {},
     "finding": {"pk": "finding"}, "baselines": {}, "health": {}, "ledger": {}, "journal": {},
-    "whereabouts": {},
+    "whereabouts": {}, "trips": {}, "trips-worker": {}, "trip": {"pk": "trip"}, "rigs": {},
 }  # fmt: skip
 _MANAGERS_LOOK: dict[str, dict[str, str]] = {
     "links": {}, "sent": {}, "whatif": {}, "search": {}, "import-template": {"form": "=xlsx"},
@@ -170,6 +170,8 @@ _CREW_ACTS: dict[str, dict[str, str]] = {
     "package-finish": {"pk": "package"}, "handoff-ready": {"pk": "handoff"},
     "handoff-not-ready": {"pk": "handoff"}, "handoff-send": {"pk": "handoff"},
     "handoff-receive": {"pk": "handoff"}, "handoff-promise": {"pk": "handoff"},
+    "trip-checks": {"pk": "trip"}, "trip-rest": {"pk": "trip"},
+    "trip-tick": {"pk": "trip", "stop": "trip stop"},
 }  # fmt: skip
 _MANAGERS_ACTS: dict[str, dict[str, str]] = {
     "package-link": {"pk": "package"},
@@ -182,6 +184,8 @@ _MANAGERS_ACTS: dict[str, dict[str, str]] = {
     "invitation-end": {"pk": "invitation"},
     "refit-close": {}, "refit-reopen": {}, "whatif-apply": {}, "undo": {"pk": "entry"},
     "sent-again": {"pk": "letter"}, "address-good": {"pk": "dead address"},
+    "trips-plan": {}, "trips-float": {}, "trip-pin": {"pk": "trip"},
+    "trip-move-day": {"pk": "handoff"},
 }  # fmt: skip
 _MANAGERS_FORMS = {
     "package-add": {}, "package-edit": {"pk": "package"}, "package-remove": {"pk": "package"},
@@ -194,6 +198,7 @@ _MANAGERS_FORMS = {
     "road-remove": {"pk": "distance"},
     "crew-add": {}, "crew-edit": {"pk": "crew member"}, "crew-remove": {"pk": "crew member"},
     "zone-add": {}, "zone-edit": {"pk": "zone"}, "zone-remove": {"pk": "zone"},
+    "trips-settings": {}, "rig-add": {}, "rig-edit": {"pk": "rig"}, "rig-remove": {"pk": "rig"},
     "finding-edit": {"pk": "finding"}, "settings": {}, "people": {}, "import": {},
     "import-preview": {"pk": "upload"},
 }  # fmt: skip

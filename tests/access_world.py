@@ -23,6 +23,7 @@ from refit.notices.models import DeadAddress, Letter, LetterState
 from refit.notices.wishes import stop_token
 from refit.planning.models import Baseline
 from refit.quality.models import Finding
+from refit.trips.models import Rig, Trip, TripStop
 from refit.work.models import Boat, Distance, Refit, record
 from tests.builders import (
     A_MANAGER,
@@ -186,6 +187,13 @@ def _site(boat: str) -> Site:
     coming = a_handoff(piece, home, shop)
     picture = add_picture(piece=piece, handoff=handoff, upload=a_photo(), actor=A_MANAGER, now=now)
     site = Site(refit)
+    trip = Trip.objects.create(
+        refit=refit, day=now.date(), depart_at=now, back_at=now, metres=9, minutes=9, cost=9
+    )
+    site.rows["trip"] = trip
+    site.rows["trip stop"] = TripStop.objects.create(
+        trip=trip, number=1, place=home, arrive_at=now, begin_at=now, leave_at=now
+    )
     site.rows |= {
         "vendor": vendor,
         "other vendor": other,
@@ -200,6 +208,7 @@ def _site(boat: str) -> Site:
         "waiting": package,
         "crew member": a_crew_member(refit),
         "zone": a_zone(refit),
+        "rig": Rig.objects.create(refit=refit, name="Pickup"),
         "distance": Distance.objects.create(refit=refit, origin=home, destination=shop, minutes=35),
         "finding": Finding.objects.create(refit=refit, code="N1", title="Soft core", found_at=now),
         "baseline": Baseline.objects.create(

@@ -18,6 +18,7 @@ from django.utils import timezone
 
 from refit.accounts.models import LinkKind
 from refit.accounts.services import issue_link
+from refit.demo.driving import give_rigs
 from refit.demo.scenario import demo_document
 from refit.desk.urls import of_one_refit
 from refit.interchange.document import RefitDocument
@@ -36,6 +37,7 @@ def _loaded(document: RefitDocument) -> tuple[Refit, Client]:
     now = timezone.now()
     refit = import_document(document, actor=THE_SOFTWARE, now=now)
     assert replan(refit=refit, now=now) is not None
+    give_rigs(refit, now)
     client = Client()
     client.force_login(a_member(refit))
     return refit, client
@@ -65,6 +67,8 @@ def _addresses(refit: Refit) -> dict[str, str]:
         "crew": refit.crew.get(name="Runa Ostlund").pk,
         "crew/zones": refit.zones.get(name="Pilothouse").pk,
         "findings": refit.findings.get(code="N1").pk,
+        "trips": refit.trips.all()[0].pk,
+        "rigs": refit.rigs.all()[0].pk,
     }
     roads = refit.distances.select_related("origin", "destination").order_by("pk")[0]
     addresses = {}
@@ -78,6 +82,8 @@ def _addresses(refit: Refit) -> dict[str, str]:
             args = [roads.origin_id, roads.destination_id]
         elif folder == "places/roads":
             args = [roads.pk]
+        elif "<int:stop>" in path:
+            continue
         elif folder in rows:
             args = [rows[folder]]
         else:

@@ -40,6 +40,7 @@ ROOMS: tuple[Room, ...] = (
         ),
     ),
     Room("Pieces", (Page("Pieces", "pieces", ("piece", "handoff")),)),
+    Room("Trips", (Page("Trips", "trips", ("trip",)), Page("Rigs", "rigs", ("rig",)))),
     Room(
         "Shops",
         (

@@ -19,6 +19,7 @@ from refit.planning.history import LaunchStep, launch_moved
 from refit.planning.models import Plan, PlannedPackage, PlanRisk
 from refit.planning.risk_words import say_sure
 from refit.quality.models import Decision, Finding
+from refit.trips.models import Load, TripState
 from refit.work.models import Dependency, JournalEntry, LagIn, Refit, Vendor, record
 from refit.work.wording import say_count, say_day
 
@@ -97,6 +98,12 @@ def today(request: DeskRequest, refit: Refit) -> HttpResponse:
         "launch": launch_of(desk, plan) if plan is not None else None,
         "chain": chain,
         "day": day,
+        "loads": list(
+            Load.objects.filter(trip__refit=refit, trip__day=desk.today)
+            .exclude(trip__state=TripState.DONE)
+            .select_related("trip", "handoff__piece")
+            .order_by("trip__depart_at", "pk")
+        ),
     }
     if plan is not None:
         context |= _how_sure(desk, plan, rows)

@@ -20,10 +20,12 @@ from . import (
     people,
     pieces,
     places,
+    rigs,
     roads,
     sent,
     setup,
     today,
+    trips,
     vendors,
     whatif,
     wishes,
@@ -63,6 +65,27 @@ of_handoffs: list[URLPattern | URLResolver] = [
     path("<int:pk>/promise/", handoffs.handoff_promise, name="handoff-promise"),
     path("<int:pk>/agreed/", handoffs.handoff_agree, name="handoff-agree"),
     path("<int:pk>/cancel/", handoffs.handoff_cancel, name="handoff-cancel"),
+]
+
+of_trips: list[URLPattern | URLResolver] = [
+    path("", trips.trips, name="trips"),
+    path("plan/", trips.trips_plan, name="trips-plan"),
+    path("float/", trips.trips_float, name="trips-float"),
+    path("how/", trips.trips_settings, name="trips-settings"),
+    path("worker.js", trips.trips_worker, name="trips-worker"),
+    path("moves/<int:pk>/day/", trips.trip_move_day, name="trip-move-day"),
+    path("<int:pk>/", trips.trip, name="trip"),
+    path("<int:pk>/keep/", trips.trip_pin, name="trip-pin"),
+    path("<int:pk>/checks/", trips.trip_checks, name="trip-checks"),
+    path("<int:pk>/rest/", trips.trip_rest, name="trip-rest"),
+    path("<int:pk>/stops/<int:stop>/", trips.trip_tick, name="trip-tick"),
+]
+
+of_rigs: list[URLPattern | URLResolver] = [
+    path("", rigs.rigs, name="rigs"),
+    path("new/", rigs.rig_add, name="rig-add"),
+    path("<int:pk>/", rigs.rig_edit, name="rig-edit"),
+    path("<int:pk>/remove/", rigs.rig_remove, name="rig-remove"),
 ]
 
 of_vendors: list[URLPattern | URLResolver] = [
@@ -137,6 +160,8 @@ of_one_refit: list[URLPattern | URLResolver] = [
     path("packages/", include(of_packages)),
     path("pieces/", include(of_pieces)),
     path("handoffs/", include(of_handoffs)),
+    path("trips/", include(of_trips)),
+    path("rigs/", include(of_rigs)),
     path("vendors/", include(of_vendors)),
     path("places/", include(of_places)),
     path("crew/", include(of_crew)),
