@@ -177,7 +177,7 @@ _MEMBERS_LOOK = {
     "whereabouts": {}, "trips": {}, "trips-worker": {}, "trip": {"pk": "trip"}, "rigs": {},
 }  # fmt: skip
 _MANAGERS_LOOK: dict[str, dict[str, str]] = {
-    "links": {}, "sent": {}, "whatif": {}, "import-template": {"form": "=xlsx"},
+    "links": {}, "sent": {}, "whatif": {}, "search": {}, "import-template": {"form": "=xlsx"},
     "export": {"form": "=json"}, "as-refit-pdf": {}, "as-refit-zip": {},
 }  # fmt: skip
 _CREW_ACTS: dict[str, dict[str, str]] = {
@@ -196,6 +196,7 @@ _MANAGERS_ACTS: dict[str, dict[str, str]] = {
     "handoff-agree": {"pk": "handoff"}, "handoff-cancel": {"pk": "handoff"},
     "finding-decide": {"pk": "finding"}, "baseline-keep": {}, "baseline-choose": {"pk": "baseline"},
     "whatif-try": {"kind": "=late"}, "whatif-take-out": {}, "whatif-discard": {},
+    "search-begin": {}, "search-stop": {},
     "person-role": {"pk": "crew's part"}, "person-end": {"pk": "crew's part"},
     "invitation-end": {"pk": "invitation"},
     "refit-close": {}, "refit-reopen": {}, "whatif-apply": {}, "undo": {"pk": "entry"},

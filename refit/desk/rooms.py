@@ -66,6 +66,7 @@ ROOMS: tuple[Room, ...] = (
             Page("Baselines", "baselines", ("baseline",)),
             Page("Delay ledger", "ledger"),
             Page("What if", "whatif"),
+            Page("Earlier launch", "search"),
             Page("Plan health", "health"),
         ),
     ),

@@ -5,6 +5,7 @@ from django.urls import URLPattern, URLResolver, include, path
 from . import (
     baseline,
     closing,
+    earlier,
     find,
     findings,
     handoffs,
@@ -166,6 +167,12 @@ of_what_if: list[URLPattern | URLResolver] = [
     path("apply/", whatif.whatif_apply, name="whatif-apply"),
 ]
 
+of_search: list[URLPattern | URLResolver] = [
+    path("", earlier.search, name="search"),
+    path("begin/", earlier.search_begin, name="search-begin"),
+    path("stop/", earlier.search_stop, name="search-stop"),
+]
+
 of_people: list[URLPattern | URLResolver] = [
     path("", people.people, name="people"),
     path("<int:pk>/part/", people.person_role, name="person-role"),
@@ -193,6 +200,7 @@ of_one_refit: list[URLPattern | URLResolver] = [
     path("surfaces/", quality.surfaces, name="surfaces"),
     path("baselines/", include(of_baselines)),
     path("what-if/", include(of_what_if)),
+    path("earlier-launch/", include(of_search)),
     path("health/", health.health, name="health"),
     path("ledger/", baseline.ledger, name="ledger"),
     path("people/", include(of_people)),
