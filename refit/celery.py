@@ -22,7 +22,9 @@ app.conf.beat_schedule = {
         ("send what is due", "refit.notices.tasks.sweep_outbox", settings.SWEEP_SECONDS),
         ("find what is to be told", "refit.notices.tasks.plan_reminders", settings.LOOK_SECONDS),
         ("plan again what is stale", "refit.planning.tasks.replan_stale", settings.LOOK_SECONDS),
+        ("let trips follow plans", "refit.trips.tasks.follow_plans", settings.LOOK_SECONDS),
         ("say how sure plans are", "refit.planning.tasks.weigh_unweighed", settings.LOOK_SECONDS),
+        ("throw away what is past keeping", "refit.notices.tasks.tidy", 3600.0),
         ("write calendars anew", "refit.feeds.tasks.refresh_feeds", settings.LOOK_SECONDS),
     )
 }

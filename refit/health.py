@@ -33,7 +33,7 @@ def health(request: HttpRequest) -> JsonResponse:
     parts = {
         "database": database,
         "broker": _broker(),
-        "schedule": _schedule() if database == "ok" else "unknown",
+        "schedule": schedule_answer() if database == "ok" else "unknown",
     }
     if not settings.REDIS_URL:
         parts["worker"] = _worker()
@@ -69,7 +69,7 @@ def _worker() -> str:
     return "ok" if running is not None and running.works else "does not run"
 
 
-def _schedule() -> str:
+def schedule_answer() -> str:
     last = Heartbeat.objects.filter(name="schedule").first()
     if last is not None and last.at > timezone.now() - LATE_AFTER:
         return "ok"

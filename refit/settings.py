@@ -117,6 +117,7 @@ INSTALLED_APPS = [
     "refit.quality",
     "refit.interchange",
     "refit.planning",
+    "refit.trips",
     "refit.portal",
     "refit.notices",
     "refit.feeds",
@@ -131,6 +132,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "refit.logs.RequestIds",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "refit.accounts.middleware.PrivatePages",
@@ -254,15 +256,30 @@ SWEEP_SECONDS = 30.0
 LOOK_SECONDS = 60.0
 """How often everything else of the schedule comes."""
 
+
+def _log_lines() -> str:
+    chosen = _text("REFIT_LOG") or "plain"
+    if chosen not in ("plain", "json"):
+        raise ImproperlyConfigured(f"REFIT_LOG must be plain or json, not {chosen!r}")
+    return chosen
+
+
 LOGGING: dict[str, Any] = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "formatters": {
+        "plain": {
+            "()": "refit.logs.PlainLines",
+            "format": "{asctime} {levelname} {name}: {message}",
+            "style": "{",
+        },
+        "json": {"()": "refit.logs.JsonLines"},
+    },
     "filters": {"scrub": {"()": "refit.accounts.logs.ScrubTokens"}},
     "handlers": {
         "console": {
             "class": "logging.StreamHandler",
-            "formatter": "plain",
+            "formatter": _log_lines(),
             "filters": ["scrub"],
         }
     },

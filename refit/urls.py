@@ -13,3 +13,5 @@ urlpatterns = [
     path("calendar/", include("refit.feeds.urls")),
     path("health", health, name="health"),
 ]
+
+handler500 = "refit.trouble.say_trouble"

@@ -88,4 +88,4 @@ def test_the_schedule_names_tasks_that_exist() -> None:
     app.loader.import_default_modules()
     wanted = {entry["task"] for entry in app.conf.beat_schedule.values()}
     assert wanted <= set(app.tasks)
-    assert len(wanted) == 5
+    assert len(wanted) == 7

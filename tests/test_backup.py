@@ -143,6 +143,27 @@ def test_to_postgresql_and_back_it_is_equal_and_goes_on(filled: Path, tmp_path: 
     _check_equal(python(back, SHOW), python(filled, SHOW))
 
 
+@pytest.mark.postgresql
+@pytest.mark.skipif(not SERVER, reason="PostgreSQL is not running here; set REFIT_TEST_POSTGRESQL")
+def test_through_the_document_it_comes_to_postgresql_and_back_equal(
+    filled: Path, tmp_path: Path
+) -> None:
+    there, back = tmp_path / "there", tmp_path / "back"
+    first, second, third = (tmp_path / f"{name}.json" for name in ("first", "second", "third"))
+    manage(filled, "export", "sallow-tern", str(first))
+    with scratch_database(SERVER) as database:
+        manage(there, "migrate", "-v0", database=database)
+        manage(there, "import", str(first), database=database)
+        manage(there, "export", "sallow-tern", str(second), database=database)
+    manage(back, "migrate", "-v0")
+    manage(back, "import", str(second))
+    manage(back, "export", "sallow-tern", str(third))
+    documents = [json.loads(file.read_text()) for file in (first, second, third)]
+    assert len(documents[0]["packages"]) == 50
+    for part, value in documents[0].items():
+        assert documents[1][part] == documents[2][part] == value, part
+
+
 def test_only_an_empty_installation_takes_it_and_the_file_is_not_overwritten(filled: Path) -> None:
     before = python(filled, SHOW)
     said = manage(filled, "restore", str(filled / "backup.tar.gz"), fails=True)

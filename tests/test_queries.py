@@ -18,6 +18,7 @@ from django.utils import timezone
 
 from refit.accounts.models import LinkKind
 from refit.accounts.services import issue_link
+from refit.demo.driving import give_rigs
 from refit.demo.scenario import demo_document
 from refit.desk.urls import of_one_refit
 from refit.interchange.document import RefitDocument
@@ -29,13 +30,14 @@ from tests.enlarged import enlarged
 
 pytestmark = pytest.mark.django_db
 MOST = 15
-FILES = {"export", "import-template"}
+FILES = {"export", "import-template", "as-refit-pdf", "as-refit-zip"}
 
 
 def _loaded(document: RefitDocument) -> tuple[Refit, Client]:
     now = timezone.now()
     refit = import_document(document, actor=THE_SOFTWARE, now=now)
     assert replan(refit=refit, now=now) is not None
+    give_rigs(refit, now)
     client = Client()
     client.force_login(a_member(refit))
     return refit, client
@@ -66,6 +68,8 @@ def _addresses(refit: Refit) -> dict[str, str]:
         "crew": refit.crew.get(name="Runa Ostlund").pk,
         "crew/zones": refit.zones.get(name="Pilothouse").pk,
         "findings": refit.findings.get(code="N1").pk,
+        "trips": refit.trips.all()[0].pk,
+        "rigs": refit.rigs.all()[0].pk,
     }
     roads = refit.distances.select_related("origin", "destination").order_by("pk")[0]
     addresses = {}
@@ -73,12 +77,19 @@ def _addresses(refit: Refit) -> dict[str, str]:
         folder = path.partition("<")[0].rstrip("/")
         if name in FILES or "<" not in path:
             args: list[Any] = ["json" if name == "export" else "xlsx"] if "<" in path else []
+        elif folder == "processes":
+            own = name in ("process-edit", "process-remove")
+            args = ["bow-rail" if own else "gelcoat-refinish"]
+        elif folder == "quality/row":
+            args = ["reading"] + ([refit.readings.latest("pk").pk] if "<int:pk>" in path else [])
         elif "<int:link>" in path:
             args = [link.after_id, link.pk]
         elif "<int:origin>" in path:
             args = [roads.origin_id, roads.destination_id]
         elif folder == "places/roads":
             args = [roads.pk]
+        elif "<int:stop>" in path:
+            continue
         elif folder in rows:
             args = [rows[folder]]
         else:

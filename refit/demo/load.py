@@ -16,6 +16,7 @@ from refit.planning.services import replan
 from refit.work.models import THE_SOFTWARE, Refit
 
 from . import cast
+from .driving import give_rigs
 from .scenario import demo_document
 
 SLUG = "sallow-tern"
@@ -61,6 +62,7 @@ def load_demo(*, now: datetime) -> DemoAccess:
                 refit=refit, name="As told to the owner", actor=THE_SOFTWARE, now=yesterday
             )
         replan(refit=refit, now=now)
+        give_rigs(refit, now)
     return DemoAccess(
         manager_email=MANAGER_EMAIL,
         manager_password=password,

@@ -37,9 +37,12 @@ ROOMS: tuple[Room, ...] = (
         (
             Page("Packages", "packages", ("package", "link-edit")),
             Page("Findings", "findings", ("finding",)),
+            Page("Survey", "survey"),
+            Page("Processes", "processes", ("process", "surfaces")),
         ),
     ),
     Room("Pieces", (Page("Pieces", "pieces", ("piece", "handoff")),)),
+    Room("Trips", (Page("Trips", "trips", ("trip",)), Page("Rigs", "rigs", ("rig",)))),
     Room(
         "Shops",
         (
@@ -49,11 +52,21 @@ ROOMS: tuple[Room, ...] = (
         ),
     ),
     Room(
+        "Quality",
+        (
+            Page("Readings", "readings", ("quality",)),
+            Page("Climate", "climate"),
+            Page("Punch list", "punch-list"),
+            Page("Close-out", "close-out"),
+        ),
+    ),
+    Room(
         "Plan",
         (
             Page("Baselines", "baselines", ("baseline",)),
             Page("Delay ledger", "ledger"),
             Page("What if", "whatif"),
+            Page("Earlier launch", "search"),
             Page("Plan health", "health"),
         ),
     ),

@@ -19,6 +19,7 @@ from refit.planning.history import LaunchStep, launch_moved
 from refit.planning.models import Plan, PlannedPackage, PlanRisk
 from refit.planning.risk_words import say_sure
 from refit.quality.models import Decision, Finding
+from refit.trips.models import Load, TripState
 from refit.work.models import Dependency, JournalEntry, LagIn, Refit, Vendor, record
 from refit.work.wording import say_count, say_day
 
@@ -98,6 +99,12 @@ def today(request: DeskRequest, refit: Refit) -> HttpResponse:
         "launch": launch_of(desk, plan) if plan is not None else None,
         "chain": chain,
         "day": day,
+        "loads": list(
+            Load.objects.filter(trip__refit=refit, trip__day=desk.today)
+            .exclude(trip__state=TripState.DONE)
+            .select_related("trip", "handoff__piece")
+            .order_by("trip__depart_at", "pk")
+        ),
     }
     if plan is not None:
         context |= _how_sure(desk, plan, rows)
@@ -111,8 +118,8 @@ def today(request: DeskRequest, refit: Refit) -> HttpResponse:
 
 
 def _how_sure(desk: Desk, plan: Plan, rows: list[PlannedPackage]) -> dict[str, Any]:
-    """The launch as a range, once that has been worked out and until it is over. One query."""
-    risk = PlanRisk.objects.filter(plan=plan).first()
+    """The launch as a range, once that has been worked out and until it is over. No query."""
+    risk: PlanRisk | None = getattr(plan, "risk", None)  # read with the plan; not there: None
     if risk is None or plan.launch_at is None or plan.launch_at <= desk.now:
         return {}
     refit, today = desk.refit, desk.today

@@ -4,6 +4,8 @@ from django.urls import URLPattern, URLResolver, include, path
 
 from . import (
     baseline,
+    closing,
+    earlier,
     find,
     findings,
     handoffs,
@@ -20,10 +22,15 @@ from . import (
     people,
     pieces,
     places,
+    processes,
+    quality,
+    quality_rows,
+    rigs,
     roads,
     sent,
     setup,
     today,
+    trips,
     vendors,
     whatif,
     wishes,
@@ -63,6 +70,27 @@ of_handoffs: list[URLPattern | URLResolver] = [
     path("<int:pk>/promise/", handoffs.handoff_promise, name="handoff-promise"),
     path("<int:pk>/agreed/", handoffs.handoff_agree, name="handoff-agree"),
     path("<int:pk>/cancel/", handoffs.handoff_cancel, name="handoff-cancel"),
+]
+
+of_trips: list[URLPattern | URLResolver] = [
+    path("", trips.trips, name="trips"),
+    path("plan/", trips.trips_plan, name="trips-plan"),
+    path("float/", trips.trips_float, name="trips-float"),
+    path("how/", trips.trips_settings, name="trips-settings"),
+    path("worker.js", trips.trips_worker, name="trips-worker"),
+    path("moves/<int:pk>/day/", trips.trip_move_day, name="trip-move-day"),
+    path("<int:pk>/", trips.trip, name="trip"),
+    path("<int:pk>/keep/", trips.trip_pin, name="trip-pin"),
+    path("<int:pk>/checks/", trips.trip_checks, name="trip-checks"),
+    path("<int:pk>/rest/", trips.trip_rest, name="trip-rest"),
+    path("<int:pk>/stops/<int:stop>/", trips.trip_tick, name="trip-tick"),
+]
+
+of_rigs: list[URLPattern | URLResolver] = [
+    path("", rigs.rigs, name="rigs"),
+    path("new/", rigs.rig_add, name="rig-add"),
+    path("<int:pk>/", rigs.rig_edit, name="rig-edit"),
+    path("<int:pk>/remove/", rigs.rig_remove, name="rig-remove"),
 ]
 
 of_vendors: list[URLPattern | URLResolver] = [
@@ -105,6 +133,30 @@ of_findings: list[URLPattern | URLResolver] = [
     path("<int:pk>/decide/", findings.finding_decide, name="finding-decide"),
 ]
 
+of_processes: list[URLPattern | URLResolver] = [
+    path("", processes.processes, name="processes"),
+    path("<slug:key>/", processes.process, name="process"),
+    path("<slug:key>/apply/", processes.process_apply, name="process-apply"),
+    path("<slug:key>/copy/", processes.process_copy, name="process-copy"),
+    path("<slug:key>/edit/", processes.process_edit, name="process-edit"),
+    path("<slug:key>/remove/", processes.process_remove, name="process-remove"),
+]
+
+of_quality: list[URLPattern | URLResolver] = [
+    path("", quality.readings, name="readings"),
+    path("climate/", quality.climate, name="climate"),
+    path("punch-list/", quality.punch_list, name="punch-list"),
+    path("punch-list/<int:pk>/next/", quality.punch_done, name="punch-done"),
+    path("close-out/", closing.close_out, name="close-out"),
+    path("close-out/as-refit.pdf", closing.as_refit_pdf, name="as-refit-pdf"),
+    path("close-out/as-refit.zip", closing.as_refit_folder, name="as-refit-zip"),
+    path("criteria/<int:pk>/inspect/", quality.criterion_inspect, name="criterion-inspect"),
+    path("inspections/<int:pk>/rework/", quality.inspection_rework, name="inspection-rework"),
+    path("row/<slug:kind>/new/", quality_rows.row_add, name="quality-add"),
+    path("row/<slug:kind>/<int:pk>/", quality_rows.row_edit, name="quality-edit"),
+    path("row/<slug:kind>/<int:pk>/remove/", quality_rows.row_remove, name="quality-remove"),
+]
+
 of_baselines: list[URLPattern | URLResolver] = [
     path("", baseline.baselines, name="baselines"),
     path("keep/", baseline.baseline_keep, name="baseline-keep"),
@@ -117,6 +169,12 @@ of_what_if: list[URLPattern | URLResolver] = [
     path("take-out/", whatif.whatif_take_out, name="whatif-take-out"),
     path("discard/", whatif.whatif_discard, name="whatif-discard"),
     path("apply/", whatif.whatif_apply, name="whatif-apply"),
+]
+
+of_search: list[URLPattern | URLResolver] = [
+    path("", earlier.search, name="search"),
+    path("begin/", earlier.search_begin, name="search-begin"),
+    path("stop/", earlier.search_stop, name="search-stop"),
 ]
 
 of_people: list[URLPattern | URLResolver] = [
@@ -134,12 +192,19 @@ of_one_refit: list[URLPattern | URLResolver] = [
     path("packages/", include(of_packages)),
     path("pieces/", include(of_pieces)),
     path("handoffs/", include(of_handoffs)),
+    path("trips/", include(of_trips)),
+    path("rigs/", include(of_rigs)),
     path("vendors/", include(of_vendors)),
     path("places/", include(of_places)),
     path("crew/", include(of_crew)),
     path("findings/", include(of_findings)),
+    path("processes/", include(of_processes)),
+    path("quality/", include(of_quality)),
+    path("survey/", quality.survey, name="survey"),
+    path("surfaces/", quality.surfaces, name="surfaces"),
     path("baselines/", include(of_baselines)),
     path("what-if/", include(of_what_if)),
+    path("earlier-launch/", include(of_search)),
     path("health/", health.health, name="health"),
     path("ledger/", baseline.ledger, name="ledger"),
     path("people/", include(of_people)),
@@ -147,6 +212,7 @@ of_one_refit: list[URLPattern | URLResolver] = [
     path("links/give/", links.link_issue, name="link-issue"),
     path("links/take-back/", links.link_revoke, name="link-revoke"),
     path("journal/", journal.journal, name="journal"),
+    path("journal/journal.csv", journal.journal_file, name="journal-file"),
     path("journal/<int:pk>/undo/", journal.undo, name="undo"),
     path("reminders/", sent.sent, name="sent"),
     path("reminders/address/<int:pk>/good/", sent.address_good, name="address-good"),

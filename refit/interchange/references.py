@@ -17,6 +17,7 @@ from django.core.validators import validate_email
 from holidays.utils import list_supported_countries
 
 from refit.work.models.refits import check_time_zone
+from refit.work.processes import ProcessError, read_process
 
 from .schema import MOST_PROBLEMS, Json, Problem, did_you_mean, settled, the_schema, where
 
@@ -32,6 +33,12 @@ _KEYS = {
     "pieces": "tag",
     "packages": "code",
     "findings": "code",
+    "processes": "key",
+    "surfaces": "name",
+    "survey_items": "code",
+    "scales": "name",
+    "criteria": "name",
+    "punch_items": "code",
 }
 _ONE = {
     "vendors": "vendor",
@@ -41,6 +48,12 @@ _ONE = {
     "pieces": "piece",
     "packages": "package",
     "findings": "finding",
+    "processes": "process",
+    "surfaces": "surface",
+    "survey_items": "line of the survey",
+    "scales": "scale",
+    "criteria": "criterion",
+    "punch_items": "line of the punch list",
 }
 _NAMED = {"crew": "crew"}
 """How a list is called in a sentence, where that is not the name of the list."""
@@ -63,12 +76,27 @@ _REFERENCES: dict[str, dict[str, str]] = {
         "after_package": "packages",
     },
     "findings": {"found_in": "packages", "piece": "pieces", "zone": "zones"},
+    "survey_items": {"piece": "pieces", "zone": "zones", "package": "packages"},
+    "criteria": {"package": "packages", "scale": "scales"},
+    "readings": {"package": "packages", "piece": "pieces", "scale": "scales"},
+    "climate": {"place": "places", "package": "packages"},
+    "inspections": {"package": "packages", "criterion": "criteria", "rework": "packages"},
+    "punch_items": {
+        "package": "packages",
+        "piece": "pieces",
+        "person": "crew",
+        "vendor": "vendors",
+    },
+    "batches": {"package": "packages"},
+    "warranties": {"package": "packages"},
+    "fitted_items": {"package": "packages"},
 }
 _ONCE: dict[str, tuple[tuple[str, ...], str]] = {
     "papers": (("vendor", "kind", "number"), "this paper is there already"),
     "distances": (("origin", "destination"), "this road is there already"),
     "dependencies": (("before", "after", "relation"), "this dependency is there already"),
     "bookings": (("package",), "this package has a booking already"),
+    "fitted_items": (("kind", "label"), "this label is in the list already"),
 }
 
 
@@ -329,6 +357,35 @@ def _handoff(row: Row, names: Names) -> _Found:
             yield ("state",), f"state is “{state}”, but {field} is not given."
 
 
+def _process(row: Row, names: Names) -> _Found:
+    try:
+        read_process(row["content"])
+    except ProcessError as error:
+        for sentence in error.problems:
+            yield ("content",), sentence
+    else:
+        if row["content"]["key"] != row["key"]:
+            yield ("content",), f"the key inside is {row['content']['key']}, not {row['key']}."
+
+
+def _measured(row: Row, names: Names) -> _Found:
+    """What criteria and readings have in common."""
+    if row["method"] == "gloss" and not row["geometry"]:
+        yield ("geometry",), "gloss needs its geometry: 20, 60 or 85."
+    if row["method"] != "gloss" and row["geometry"]:
+        yield ("geometry",), "only gloss has a geometry."
+    if row["method"] == "scale" and row["scale"] is None:
+        yield ("scale",), "judging by eye needs the name of its scale."
+    low, high = row.get("low"), row.get("high")
+    if low is not None and high is not None and Decimal(low) > Decimal(high):
+        yield ("high",), f"high, {high}, is below low, {low}."
+
+
+def _warranty(row: Row, names: Names) -> _Found:
+    if row["ends"] < row["starts"]:
+        yield ("ends",), f"ends, {row['ends']}, comes before starts, {row['starts']}."
+
+
 _RULES: dict[str, Callable[[Row, Names], _Found]] = {
     "refit": _refit,
     "papers": _paper,
@@ -338,4 +395,8 @@ _RULES: dict[str, Callable[[Row, Names], _Found]] = {
     "distances": _distance,
     "dependencies": _dependency,
     "handoffs": _handoff,
+    "processes": _process,
+    "criteria": _measured,
+    "readings": _measured,
+    "warranties": _warranty,
 }

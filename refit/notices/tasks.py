@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from refit.nudges import nudge
 
-from . import sending, services
+from . import sending, services, tidying
 
 
 @shared_task(name="refit.notices.tasks.sweep_outbox")
@@ -21,3 +21,8 @@ def plan_reminders() -> None:
     if services.plan_all(now=timezone.now()):
         # Robust: without a broker the next sweep sends it.
         nudge(sweep_outbox)
+
+
+@shared_task(name="refit.notices.tasks.tidy")
+def tidy() -> None:
+    tidying.tidy(now=timezone.now())

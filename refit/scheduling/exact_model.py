@@ -257,7 +257,10 @@ class ExactModel(ExactDates):
         solver.parameters.num_workers = workers
         solver.parameters.random_seed = seed
         for key, value in (more or {}).items():
-            setattr(solver.parameters, key, value)
+            if isinstance(value, list):
+                getattr(solver.parameters, key).extend(value)
+            else:
+                setattr(solver.parameters, key, value)
         callback = None
         if found is not None:
             callback = _listener(cp, self, found, stop)

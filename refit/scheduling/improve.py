@@ -1,6 +1,7 @@
 """A better plan within a time limit, and a proof where one can be had.
 
-1. A bound. No launch is before that of the critical path; if a plan launches then, it is proved.
+1. A bound. No launch is before that of the critical path, nor before the hours of work fit into
+   the days there are (`energy`); if a plan launches then, it is proved.
 2. Where hours and pieces decide nothing, a population of plans (`population`) comes close in a
    moment.
 3. CP-SAT (`exact_model`) is given the whole problem where it can hold it, with the best plan as a
@@ -14,10 +15,11 @@ Every answer is decoded through the exact calendars, judged and checked as any o
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from threading import Thread
 from time import monotonic
+from typing import Any
 
 from .climb import Climb
 from .critical_path import critical_path
@@ -33,6 +35,10 @@ from .stretches import Stretches
 SMALL, LARGE = 40, 90
 """Where hours and pieces decide nothing: packages up to which both cores are CP-SAT's alone, and
 from which on it gets only one."""
+PROVERS = ["no_lp", "objective_lb_search_no_lp"]
+"""CP-SAT's workers where a proof is all that is missing: one searches for plans, one raises the
+bound, neither solves linear programs, which say little here (tried on the two j30 instances that
+the usual pair leaves open: both proved by this one)."""
 ALONE = 50
 """Where there are opening hours: packages up to which CP-SAT works alone after a short climb."""
 HELD_WHOLE = 200
@@ -174,7 +180,7 @@ class _Whole:
         if population is not None and size > SMALL:
             self.beside = self._generation(population)
         elif not open_always:
-            self.beside = Climb(self.search, self.seed).step
+            climb = self.beside = Climb(self.search, self.seed).step
             if size <= ALONE:
                 until = 0.9 * effort.left
                 while effort.left > until and not effort.over():
@@ -183,12 +189,15 @@ class _Whole:
         if not open_always and size > HELD_WHOLE:
             self._stretches()
             return
+        more = {"subsolvers": PROVERS} if open_always and size <= SMALL else None
         try:
             model = self._model(until=effort.launch, strict=False)
-        except NoRoom:
-            return
-        model.minimise_launch(effort.bound)
-        self._solve(model, effort.left, 1 if self.beside and size > LARGE else 2)
+            model.minimise_launch(effort.bound)
+            self._solve(model, effort.left, 1 if self.beside and size > LARGE else 2, more)
+        except NoRoom:  # nothing that the model could say
+            pass
+        if not open_always:  # what the model takes for best may not be quite possible
+            self.beside = climb
         while self.beside is not None and not effort.over():
             self._beside()
 
@@ -290,7 +299,13 @@ class _Whole:
             assume=assume,
         )
 
-    def _solve(self, model: ExactModel, seconds: float, workers: int) -> None:
+    def _solve(
+        self,
+        model: ExactModel,
+        seconds: float,
+        workers: int,
+        more: Mapping[str, Any] | None = None,
+    ) -> None:
         """Solve in a thread; take answers as they come; beside it, whatever else there is."""
         effort = self.effort
 
@@ -300,6 +315,7 @@ class _Whole:
                 workers=workers,
                 seed=self.seed,
                 found=lambda starts, bound: self.answers.append(starts),
+                more=more,
             )
 
         thread = Thread(target=work, daemon=True)

@@ -66,7 +66,7 @@ def test_a_reader_is_not_shown_forms_that_change_anything() -> None:
         .get(reverse("desk:package", args=[refit.slug, package.pk]))
         .content.decode()
     )
-    forms = page.count("<form")
+    forms = page.count('method="post"')
     assert forms == 1
     assert "Sign out" in page
 

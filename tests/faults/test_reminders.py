@@ -31,7 +31,8 @@ ROOT = Path(__file__).resolve().parents[2]
 KILLS, REDIS_RESTARTS, DATABASE_RESTARTS = 10, 2, 1
 REFUSED = 0.10
 WORKERS = 2
-AT_MOST_SECONDS = 240
+AT_MOST_SECONDS = int(os.environ.get("REFIT_FAULT_SECONDS") or 240)
+"""A machine that does nothing else takes about 75; one that does may need the variable."""
 QUIET_AFTER_SECONDS = 6
 """How long the run goes on watching when all has arrived: three sweeps."""
 
@@ -128,8 +129,10 @@ def letters_by_state(database: str) -> dict[str, int]:
 
 
 def names_sent(database: str) -> set[str]:
+    """Message-IDs of the letters that refit believes to have sent."""
     with psycopg.connect(database) as connection:
-        return {row[0] for row in connection.execute("SELECT message_id FROM notices_letter")}
+        rows = connection.execute("SELECT message_id FROM notices_letter WHERE state = 'sent'")
+        return {row[0] for row in rows}
 
 
 def test_a_thousand_reminders_arrive_whatever_is_struck_down() -> None:
@@ -193,10 +196,12 @@ def test_a_thousand_reminders_arrive_whatever_is_struck_down() -> None:
             redis.kill()
             server.stop()
     kills = struck.count("kill")
+    waiting = states.get("waiting", 0) + states.get("claimed", 0)
     figures = {
         "seed": seed,
         "arrived": postbox.arrived,
-        "lost": REMINDERS - len(sent & set(postbox.took)),
+        "still waiting": waiting,
+        "lost": REMINDERS - waiting - len(sent & set(postbox.took)),
         "doubled": sum(postbox.took.values()) - postbox.arrived,
         "most often one mail": max(postbox.took.values(), default=0),
         "refused for the moment": postbox.refused,
@@ -209,6 +214,7 @@ def test_a_thousand_reminders_arrive_whatever_is_struck_down() -> None:
     assert (kills, struck.count("redis"), struck.count("postgresql")) == (
         KILLS, REDIS_RESTARTS, DATABASE_RESTARTS,
     ), (figures, said)  # fmt: skip
+    assert all_sent_at, ("the time was up before everything was sent", figures, said)
     assert states == {"sent": REMINDERS}, (figures, said)
     assert set(postbox.took) == sent, (figures, said)
     assert figures["lost"] == 0, (figures, said)

@@ -8,6 +8,7 @@ from .packages import (
     LagIn,
     PieceEffect,
     PieceUse,
+    QuantityUnit,
     RelationChoice,
     WorkPackage,
 )
@@ -15,6 +16,7 @@ from .papers import COVERS_PIECES, Paper, PaperKind
 from .parties import Absence, CrewMember, Vendor
 from .pieces import Piece, Zone
 from .places import Closure, Distance, OpeningHours, Place, PlaceKind, Weekday
+from .processes import OwnProcess, Shape, Surface
 from .refits import Boat, Refit, Refits, Units
 
 __all__ = [
@@ -32,6 +34,7 @@ __all__ = [
     "JournalEntry",
     "LagIn",
     "OpeningHours",
+    "OwnProcess",
     "Paper",
     "PaperKind",
     "Piece",
@@ -39,9 +42,12 @@ __all__ = [
     "PieceUse",
     "Place",
     "PlaceKind",
+    "QuantityUnit",
     "Refit",
     "Refits",
     "RelationChoice",
+    "Shape",
+    "Surface",
     "Units",
     "Vendor",
     "Weekday",

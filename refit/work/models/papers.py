@@ -32,6 +32,8 @@ no source)."""
 class Paper(models.Model):
     """One paper of one vendor, as it was shown to us. Both days of validity are included."""
 
+    beside_the_plan = True
+
     refit = models.ForeignKey(Refit, on_delete=models.CASCADE, related_name="papers")
     vendor = models.ForeignKey(Vendor, on_delete=models.CASCADE, related_name="papers")
     kind = models.CharField(max_length=24, choices=PaperKind)

@@ -20,10 +20,12 @@ from refit.work.models import (
     Dependency,
     Distance,
     JournalEntry,
+    OwnProcess,
     Paper,
     Piece,
     Place,
     Refit,
+    Surface,
     Vendor,
     WorkPackage,
     Zone,
@@ -38,12 +40,15 @@ KINDS: dict[str, type[Model]] = {
     str(model._meta.model_name): model
     for model in (
         Refit, Boat, WorkPackage, Dependency, Piece, Place, Distance, Vendor, CrewMember, Zone,
-        Paper,
+        OwnProcess, Surface, Paper,
     )
 }  # fmt: skip
-BESIDE_THE_PLAN: tuple[type[Model], ...] = (Paper,)
-"""Kinds that no plan depends on: writing one does not make the plan stale."""
 UNDOABLE = {"changed", "started", "reported", "finished"}
+
+
+def _moves_the_plan(row: Model) -> bool:
+    """Rows say so themselves: what no plan depends on does not make the plan stale."""
+    return not getattr(row, "beside_the_plan", False)
 
 
 class Stale(Exception):
@@ -79,7 +84,7 @@ def add_row(
         subject=row,
         after={name: value for name, value in facts_of(row).items() if value not in (None, "", [])},
         note=note,
-        replan=not isinstance(row, BESIDE_THE_PLAN),
+        replan=_moves_the_plan(row),
     )
 
 
@@ -118,7 +123,7 @@ def change_row(
         before={name: current[name] for name in names},
         after={name: value for name, value in facts_of(locked).items() if name in names},
         note=note,
-        replan=not isinstance(row, BESIDE_THE_PLAN),
+        replan=_moves_the_plan(locked),
     )
 
 
@@ -135,7 +140,7 @@ def remove_row(*, refit: Refit, row: Model, actor: Actor, now: datetime) -> None
         raise Refused(f"{name} is still needed by {say_list(shown)}.") from None
     record(
         refit=refit, actor=actor, now=now, verb="removed", subject=row, subject_name=name,
-        before=facts, replan=not isinstance(row, BESIDE_THE_PLAN),
+        before=facts, replan=_moves_the_plan(row),
     )  # fmt: skip
 
 
@@ -174,7 +179,7 @@ def undo_entry(*, entry: JournalEntry, actor: Actor, now: datetime) -> JournalEn
         subject=row,
         before=entry.after,
         after=entry.before,
-        replan=not isinstance(row, BESIDE_THE_PLAN),
+        replan=_moves_the_plan(row),
     )
 
 

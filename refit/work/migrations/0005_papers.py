@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('work', '0002_link_days'),
+        ('work', '0004_processes'),
     ]
 
     operations = [
