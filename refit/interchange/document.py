@@ -20,6 +20,20 @@ import json
 from typing import Any, Literal, TypedDict, cast
 
 from .document_contracts import ORDER_OF_ROWS, ContractRows
+from .document_quality import (
+    BatchRow,
+    ClimateEntryRow,
+    CriterionRow,
+    FittedItemRow,
+    InspectionRow,
+    ProcessRow,
+    PunchItemRow,
+    ReadingRow,
+    ScaleRow,
+    SurfaceRow,
+    SurveyItemRow,
+    WarrantyRow,
+)
 from .references import reference_problems
 from .schema import Problem, in_document_order, settled, shape_problems
 
@@ -73,6 +87,21 @@ class VendorRow(TypedDict):
     phone: str
     email: str
     jobs_at_once: int
+    note: str
+
+
+class PaperRow(TypedDict):
+    """What a vendor showed of its insurance, or what it is certified for."""
+
+    vendor: str
+    kind: Literal[
+        "liability", "customers' property", "workers' compensation", "certificate", "other"
+    ]
+    number: str
+    issuer: str
+    covers: str | None
+    valid_from: str | None
+    valid_until: str | None
     note: str
 
 
@@ -170,6 +199,10 @@ class PackageRow(TypedDict):
     acceptance: str
     cautions: str
     is_agreed: bool
+    process: str
+    step: str
+    quantity: str | None
+    unit: Literal["", "m2", "m", "count"]
     is_launch: bool
     deadline: str | None
     deadline_reason: str
@@ -252,6 +285,7 @@ class WorkRows(TypedDict):
     boat: BoatRow
     refit: RefitRow
     vendors: list[VendorRow]
+    papers: list[PaperRow]
     places: list[PlaceRow]
     distances: list[DistanceRow]
     crew: list[CrewRow]
@@ -262,6 +296,18 @@ class WorkRows(TypedDict):
     bookings: list[BookingRow]
     handoffs: list[HandoffRow]
     findings: list[FindingRow]
+    processes: list[ProcessRow]
+    surfaces: list[SurfaceRow]
+    survey_items: list[SurveyItemRow]
+    scales: list[ScaleRow]
+    criteria: list[CriterionRow]
+    readings: list[ReadingRow]
+    climate: list[ClimateEntryRow]
+    inspections: list[InspectionRow]
+    punch_items: list[PunchItemRow]
+    batches: list[BatchRow]
+    warranties: list[WarrantyRow]
+    fitted_items: list[FittedItemRow]
 
 
 class RefitDocument(WorkRows, ContractRows):
@@ -328,8 +374,9 @@ def _no_such_number(text: str) -> Any:
 
 def in_order(document: RefitDocument) -> RefitDocument:
     """The same document with every list sorted, so that equal refits give equal documents."""
-    for name in ("vendors", "places", "crew", "zones"):
+    for name in ("vendors", "places", "crew", "zones", "surfaces", "scales", "criteria"):
         document[name].sort(key=lambda row: row["name"])
+    document["papers"].sort(key=lambda row: (row["vendor"], row["kind"], row["number"]))
     for place in document["places"]:
         place["hours"].sort(key=_by_everything)
         place["closures"].sort(key=_by_everything)
@@ -351,6 +398,15 @@ def in_order(document: RefitDocument) -> RefitDocument:
     for name, keys in ORDER_OF_ROWS.items():
         rows: list[Any] = document[name]  # type: ignore[literal-required]
         rows.sort(key=lambda row, keys=keys: tuple(row[key] for key in keys))  # type: ignore[misc]
+    document["survey_items"].sort(key=lambda row: row["code"])
+    document["punch_items"].sort(key=lambda row: row["code"])
+    document["processes"].sort(key=lambda row: row["key"])
+    document["readings"].sort(key=_by_everything)
+    document["climate"].sort(key=_by_everything)
+    document["inspections"].sort(key=_by_everything)
+    document["batches"].sort(key=_by_everything)
+    document["warranties"].sort(key=_by_everything)
+    document["fitted_items"].sort(key=_by_everything)
     return document
 
 

@@ -36,10 +36,25 @@ from .document_contracts import (
 
 
 def export_contracts(
-    refit: Refit, *, vendors: Names, places: Names, crew: Names, packages: Names, findings: Names
+    refit: Refit,
+    *,
+    vendors: Names,
+    places: Names,
+    crew: Names,
+    packages: Names,
+    findings: Names,
+    for_planning: bool = False,
 ) -> ContractRows:
     """Everything of the refit that was asked, agreed, bought or paid, by the names given for the
-    ids. Twelve queries at any size."""
+    ids. Twelve queries at any size; one ``for_planning``: plans wait for goods and nothing else.
+    """
+    if for_planning:
+        rows: dict[str, list[Any]] = {name: [] for name in ContractRows.__annotations__}
+        rows["goods"] = [
+            row_of(row, GoodsRow, package=packages)
+            for row in rows_of(Goods.objects.filter(refit=refit))
+        ]
+        return cast(ContractRows, rows)
     asked = rows_of(Inquiry.objects.filter(refit=refit))
     ordered = rows_of(WorkOrder.objects.filter(refit=refit))
     parts = rows_of(Instalment.objects.filter(order__refit=refit))
@@ -59,7 +74,7 @@ def export_contracts(
         payments.append(
             row_of(row, PaymentRow, order=orders, goods=goods, package=packages, vendor=vendors)
         )
-    rows: dict[str, list[Any]] = {
+    rows = {
         "inquiries": [row_of(row, InquiryRow, packages=asked_for) for row in asked],
         "quotes": [
             row_of(row, QuoteRow, inquiry=inquiries, vendor=vendors, place=places)

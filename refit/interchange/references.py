@@ -17,6 +17,7 @@ from django.core.validators import validate_email
 from holidays.utils import list_supported_countries
 
 from refit.work.models.refits import check_time_zone
+from refit.work.processes import ProcessError, read_process
 
 from .references_contracts import CONTRACT_RULES
 from .schema import MOST_PROBLEMS, Json, Problem, did_you_mean, settled, the_schema, where
@@ -37,6 +38,12 @@ _KEYS = {
     "work_orders": "code",
     "change_orders": "code",
     "goods": "code",
+    "processes": "key",
+    "surfaces": "name",
+    "survey_items": "code",
+    "scales": "name",
+    "criteria": "name",
+    "punch_items": "code",
 }
 _ONE = {
     "vendors": "vendor",
@@ -50,6 +57,12 @@ _ONE = {
     "work_orders": "work order",
     "change_orders": "change order",
     "goods": "goods",
+    "processes": "process",
+    "surfaces": "surface",
+    "survey_items": "line of the survey",
+    "scales": "scale",
+    "criteria": "criterion",
+    "punch_items": "line of the punch list",
 }
 _NAMED = {"crew": "crew", "work_orders": "work orders", "change_orders": "change orders"}
 """How a list is called in a sentence, where that is not the name of the list."""
@@ -57,6 +70,7 @@ _FEW = ("places", "vendors", "crew", "zones")
 """Lists short enough to be told whole when a name is like none in them."""
 
 _REFERENCES: dict[str, dict[str, str]] = {
+    "papers": {"vendor": "vendors"},
     "places": {"vendor": "vendors"},
     "distances": {"origin": "places", "destination": "places"},
     "pieces": {"place": "places", "returns_to": "places"},
@@ -86,8 +100,23 @@ _REFERENCES: dict[str, dict[str, str]] = {
         "vendor": "vendors",
     },
     "logged_hours": {"package": "packages", "person": "crew", "vendor": "vendors"},
+    "survey_items": {"piece": "pieces", "zone": "zones", "package": "packages"},
+    "criteria": {"package": "packages", "scale": "scales"},
+    "readings": {"package": "packages", "piece": "pieces", "scale": "scales"},
+    "climate": {"place": "places", "package": "packages"},
+    "inspections": {"package": "packages", "criterion": "criteria", "rework": "packages"},
+    "punch_items": {
+        "package": "packages",
+        "piece": "pieces",
+        "person": "crew",
+        "vendor": "vendors",
+    },
+    "batches": {"package": "packages"},
+    "warranties": {"package": "packages"},
+    "fitted_items": {"package": "packages"},
 }
 _ONCE: dict[str, tuple[tuple[str, ...], str]] = {
+    "papers": (("vendor", "kind", "number"), "this paper is there already"),
     "distances": (("origin", "destination"), "this road is there already"),
     "dependencies": (("before", "after", "relation"), "this dependency is there already"),
     "bookings": (("package",), "this package has a booking already"),
@@ -96,6 +125,7 @@ _ONCE: dict[str, tuple[tuple[str, ...], str]] = {
     "consents": (("change",), "this change order has its answer already"),
     "payments": (("key",), "a payment with this key is there already"),
     "logged_hours": (("key",), "hours with this key are there already"),
+    "fitted_items": (("kind", "label"), "this label is in the list already"),
 }
 
 
@@ -290,6 +320,12 @@ def _holiday_countries() -> dict[str, list[str]]:
     return list_supported_countries()
 
 
+def _paper(row: Row, names: Names) -> _Found:
+    first, last = row["valid_from"], row["valid_until"]
+    if first and last and last < first:
+        yield ("valid_until",), f"the last day, {last}, comes before the first, {first}."
+
+
 def _place(row: Row, names: Names) -> _Found:
     for field, most in (("latitude", 90), ("longitude", 180)):
         if row[field] is not None and abs(Decimal(row[field])) > most:
@@ -382,8 +418,38 @@ def _handoff(row: Row, names: Names) -> _Found:
             yield ("state",), f"state is “{state}”, but {field} is not given."
 
 
+def _process(row: Row, names: Names) -> _Found:
+    try:
+        read_process(row["content"])
+    except ProcessError as error:
+        for sentence in error.problems:
+            yield ("content",), sentence
+    else:
+        if row["content"]["key"] != row["key"]:
+            yield ("content",), f"the key inside is {row['content']['key']}, not {row['key']}."
+
+
+def _measured(row: Row, names: Names) -> _Found:
+    """What criteria and readings have in common."""
+    if row["method"] == "gloss" and not row["geometry"]:
+        yield ("geometry",), "gloss needs its geometry: 20, 60 or 85."
+    if row["method"] != "gloss" and row["geometry"]:
+        yield ("geometry",), "only gloss has a geometry."
+    if row["method"] == "scale" and row["scale"] is None:
+        yield ("scale",), "judging by eye needs the name of its scale."
+    low, high = row.get("low"), row.get("high")
+    if low is not None and high is not None and Decimal(low) > Decimal(high):
+        yield ("high",), f"high, {high}, is below low, {low}."
+
+
+def _warranty(row: Row, names: Names) -> _Found:
+    if row["ends"] < row["starts"]:
+        yield ("ends",), f"ends, {row['ends']}, comes before starts, {row['starts']}."
+
+
 _RULES: dict[str, Callable[[Row, Names], _Found]] = {
     "refit": _refit,
+    "papers": _paper,
     "places": _place,
     "crew": _crew_member,
     "packages": _package,
@@ -391,4 +457,8 @@ _RULES: dict[str, Callable[[Row, Names], _Found]] = {
     "dependencies": _dependency,
     "handoffs": _handoff,
     **CONTRACT_RULES,
+    "processes": _process,
+    "criteria": _measured,
+    "readings": _measured,
+    "warranties": _warranty,
 }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Any
 
 from django.db import transaction
 
@@ -19,6 +20,7 @@ from refit.work.models import (
     Dependency,
     Distance,
     OpeningHours,
+    Paper,
     Piece,
     PieceUse,
     Place,
@@ -32,6 +34,7 @@ from refit.work.services import free_slug
 from refit.work.wording import say_count, say_list
 
 from .document import RefitDocument, check_document
+from .export_quality import KINDS as QUALITY_KINDS
 from .rows_to_columns import columns_of, stored
 from .store_contracts import store_contracts
 
@@ -78,6 +81,7 @@ def what_it_holds(document: RefitDocument) -> str:
 
 def _store_rows(refit: Refit, document: RefitDocument) -> None:
     vendors = stored(Vendor, document["vendors"], "name", refit=refit)
+    stored(Paper, document["papers"], refit=refit, vendor=vendors)
     places = stored(Place, document["places"], "name", refit=refit, vendor=vendors)
     crew = stored(CrewMember, document["crew"], "name", refit=refit)
     zones = stored(Zone, document["zones"], "name", refit=refit)
@@ -131,6 +135,17 @@ def _store_rows(refit: Refit, document: RefitDocument) -> None:
         piece=pieces,
         zone=zones,
     )
+    known: dict[str, Any] = {
+        "package": packages, "rework": packages, "piece": pieces, "place": places, "zone": zones,
+        "person": crew, "vendor": vendors,
+    }  # fmt: skip
+    for kind, shape, model in QUALITY_KINDS:
+        links = {name: known[name] for name in shape.__annotations__ if name in known}
+        rows = document[kind]  # type: ignore[literal-required]
+        named = {"scales": "scale", "criteria": "criterion"}.get(kind)
+        made = stored(model, rows, "name" if named else "", refit=refit, **links)
+        if named:
+            known[named] = made
     store_contracts(
         document,
         refit=refit,

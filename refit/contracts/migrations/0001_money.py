@@ -11,8 +11,8 @@ class Migration(migrations.Migration):
     initial = True
 
     dependencies = [
-        ('quality', '0001_initial'),
-        ('work', '0003_money'),
+        ('quality', '0002_readings'),
+        ('work', '0006_money'),
     ]
 
     operations = [

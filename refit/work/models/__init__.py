@@ -8,15 +8,19 @@ from .packages import (
     LagIn,
     PieceEffect,
     PieceUse,
+    QuantityUnit,
     RelationChoice,
     WorkPackage,
 )
+from .papers import COVERS_PIECES, Paper, PaperKind
 from .parties import Absence, CrewMember, Vendor
 from .pieces import Piece, Zone
 from .places import Closure, Distance, OpeningHours, Place, PlaceKind, Weekday
+from .processes import OwnProcess, Shape, Surface
 from .refits import Boat, OwnerSees, Refit, Refits, Units
 
 __all__ = [
+    "COVERS_PIECES",
     "THE_SOFTWARE",
     "Absence",
     "Actor",
@@ -30,15 +34,21 @@ __all__ = [
     "JournalEntry",
     "LagIn",
     "OpeningHours",
+    "OwnProcess",
     "OwnerSees",
+    "Paper",
+    "PaperKind",
     "Piece",
     "PieceEffect",
     "PieceUse",
     "Place",
     "PlaceKind",
+    "QuantityUnit",
     "Refit",
     "Refits",
     "RelationChoice",
+    "Shape",
+    "Surface",
     "Units",
     "Vendor",
     "Weekday",

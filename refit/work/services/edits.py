@@ -20,9 +20,12 @@ from refit.work.models import (
     Dependency,
     Distance,
     JournalEntry,
+    OwnProcess,
+    Paper,
     Piece,
     Place,
     Refit,
+    Surface,
     Vendor,
     WorkPackage,
     Zone,
@@ -37,9 +40,15 @@ KINDS: dict[str, type[Model]] = {
     str(model._meta.model_name): model
     for model in (
         Refit, Boat, WorkPackage, Dependency, Piece, Place, Distance, Vendor, CrewMember, Zone,
+        OwnProcess, Surface, Paper,
     )
 }  # fmt: skip
 UNDOABLE = {"changed", "started", "reported", "finished"}
+
+
+def _moves_the_plan(row: Model) -> bool:
+    """Rows say so themselves: what no plan depends on does not make the plan stale."""
+    return not getattr(row, "beside_the_plan", False)
 
 
 class Stale(Exception):
@@ -75,6 +84,7 @@ def add_row(
         subject=row,
         after={name: value for name, value in facts_of(row).items() if value not in (None, "", [])},
         note=note,
+        replan=_moves_the_plan(row),
     )
 
 
@@ -113,6 +123,7 @@ def change_row(
         before={name: current[name] for name in names},
         after={name: value for name, value in facts_of(locked).items() if name in names},
         note=note,
+        replan=_moves_the_plan(locked),
     )
 
 
@@ -129,7 +140,7 @@ def remove_row(*, refit: Refit, row: Model, actor: Actor, now: datetime) -> None
         raise Refused(f"{name} is still needed by {say_list(shown)}.") from None
     record(
         refit=refit, actor=actor, now=now, verb="removed", subject=row, subject_name=name,
-        before=facts,
+        before=facts, replan=_moves_the_plan(row),
     )  # fmt: skip
 
 
@@ -168,6 +179,7 @@ def undo_entry(*, entry: JournalEntry, actor: Actor, now: datetime) -> JournalEn
         subject=row,
         before=entry.after,
         after=entry.before,
+        replan=_moves_the_plan(row),
     )
 
 

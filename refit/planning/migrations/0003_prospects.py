@@ -7,8 +7,8 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('planning', '0001_initial'),
-        ('work', '0003_money'),
+        ('planning', '0002_search_for_an_earlier_launch'),
+        ('work', '0006_money'),
     ]
 
     operations = [

@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('work', '0002_link_days'),
+        ('work', '0005_papers'),
     ]
 
     operations = [
