@@ -6,7 +6,7 @@ from datetime import datetime
 
 from refit.interchange.document import RefitDocument
 
-from . import cast, jobs, order, pieces, story
+from . import cast, driving, jobs, order, pieces, story
 from .clock import DemoClock
 
 
@@ -23,6 +23,8 @@ def demo_document(now: datetime) -> RefitDocument:
         "vendors": cast.VENDORS,
         "places": cast.places(clock),
         "distances": cast.DISTANCES,
+        "rigs": driving.RIGS,
+        "driving": driving.DRIVING,
         "crew": cast.crew(clock),
         "zones": cast.ZONES,
         "pieces": pieces.pieces(clock),

@@ -21,10 +21,10 @@ from refit.custody.pictures import NotAPicture
 from refit.planning.services import settle
 from refit.trips import services, towing
 from refit.trips.float import Shift
-from refit.trips.models import Driving, Load, MovePin, Trip, TripState, TripStop
+from refit.trips.models import Load, Trip, TripState, TripStop
 from refit.work import measures
 from refit.work.hours import write_hours
-from refit.work.models import Refit
+from refit.work.models import Driving, Refit
 from refit.work.wording import say_day, say_elapsed, say_list, say_money
 
 from .acts import edit_row, settle_and_say
@@ -93,9 +93,9 @@ def trips(request: DeskRequest, refit: Refit) -> HttpResponse:
         "refit": refit,
         "driving": driving,
         "trips": rows,
-        "pins": MovePin.objects.filter(handoff__refit=refit).select_related(
-            "handoff__piece", "handoff__origin", "handoff__destination"
-        ),
+        "pins": Handoff.objects.open()
+        .with_names()
+        .filter(refit=refit, drive_on__isnull=False, drive_with=None),
         "saved": say_saved(refit, saved),
         "proved": saved.get("proved", False),
         "left": list(left.open()),

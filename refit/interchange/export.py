@@ -22,11 +22,13 @@ from refit.work.models import (
     CrewMember,
     Dependency,
     Distance,
+    Driving,
     OpeningHours,
     Piece,
     PieceUse,
     Place,
     Refit,
+    Rig,
     Vendor,
     WorkPackage,
     Zone,
@@ -41,6 +43,7 @@ from .document import (
     DaysRow,
     DependencyRow,
     DistanceRow,
+    DrivingRow,
     FindingRow,
     HandoffRow,
     HoursRow,
@@ -50,6 +53,7 @@ from .document import (
     PlaceRow,
     RefitDocument,
     RefitRow,
+    RigRow,
     VendorRow,
     ZoneRow,
     in_order,
@@ -64,19 +68,22 @@ Lists = dict[int, list[Any]]
 def export_refit(refit: Refit) -> RefitDocument:
     """The document of ``refit`` as the database has it now, whatever the instance still says.
 
-    Eighteen queries at any size.
+    Twenty queries at any size.
     """
     found = Refit.objects.select_related("boat").get(pk=refit.pk)
 
     vendor_rows = _rows(Vendor.objects.filter(refit=found))
     place_rows = _rows(Place.objects.filter(refit=found))
     crew_rows = _rows(CrewMember.objects.filter(refit=found))
+    rig_rows = _rows(Rig.objects.filter(refit=found))
+    driving = Driving.objects.filter(refit=found).first() or Driving(refit=found)
     zone_rows = _rows(Zone.objects.filter(refit=found))
     piece_rows = _rows(Piece.objects.filter(refit=found))
     package_rows = _rows(WorkPackage.objects.filter(refit=found))
     vendors, places, crew, zones = (
         _names(rows, "name") for rows in (vendor_rows, place_rows, crew_rows, zone_rows)
     )
+    rigs = _names(rig_rows, "name")
     pieces, packages = _names(piece_rows, "tag"), _names(package_rows, "code")
 
     hours = _grouped(OpeningHours.objects.filter(place__refit=found), "place_id", HoursRow)
@@ -106,6 +113,8 @@ def export_refit(refit: Refit) -> RefitDocument:
             _row(one, DistanceRow, origin=places, destination=places)
             for one in _rows(Distance.objects.filter(refit=found))
         ],
+        "rigs": [_row(one, RigRow) for one in rig_rows],
+        "driving": _row(vars(driving), DrivingRow),
         "crew": [_row(one, CrewRow, absences=absences) for one in crew_rows],
         "zones": [_row(one, ZoneRow) for one in zone_rows],
         "pieces": [_row(one, PieceRow, place=places, returns_to=places) for one in piece_rows],
@@ -138,6 +147,7 @@ def export_refit(refit: Refit) -> RefitDocument:
                 destination=places,
                 for_package=packages,
                 after_package=packages,
+                drive_with=rigs,
             )
             for one in _rows(Handoff.objects.filter(refit=found))
         ],

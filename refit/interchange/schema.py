@@ -209,6 +209,8 @@ _NOTATION: dict[str, Callable[[str], str]] = {
     "kilometres": plain,
     "degrees": plain,
     "factor": plain,
+    "rate": plain,
+    "share": plain,
 }
 
 

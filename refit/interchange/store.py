@@ -21,11 +21,13 @@ from refit.work.models import (
     CrewMember,
     Dependency,
     Distance,
+    Driving,
     OpeningHours,
     Piece,
     PieceUse,
     Place,
     Refit,
+    Rig,
     Vendor,
     WorkPackage,
     Zone,
@@ -84,6 +86,8 @@ def _store_rows(refit: Refit, document: RefitDocument) -> None:
     vendors = _stored(Vendor, document["vendors"], "name", refit=refit)
     places = _stored(Place, document["places"], "name", refit=refit, vendor=vendors)
     crew = _stored(CrewMember, document["crew"], "name", refit=refit)
+    rigs = _stored(Rig, document["rigs"], "name", refit=refit)
+    _stored(Driving, [document["driving"]], refit=refit)
     zones = _stored(Zone, document["zones"], "name", refit=refit)
     pieces = _stored(Piece, document["pieces"], "tag", refit=refit, place=places, returns_to=places)
     packages = _stored(
@@ -125,6 +129,7 @@ def _store_rows(refit: Refit, document: RefitDocument) -> None:
         destination=places,
         for_package=packages,
         after_package=packages,
+        drive_with=rigs,
     )
     _stored(Finding, document["findings"], refit=refit, found_in=packages, piece=pieces, zone=zones)
 

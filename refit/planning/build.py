@@ -144,7 +144,12 @@ class _Builder:
             resources=tuple(self._resources(packages)),
             places=tuple(Place(name, at_place(name)) for name in self.places),
             travels=tuple(
-                Travel(origin, destination, self.roads.way(origin, destination).minutes)
+                Travel(
+                    origin,
+                    destination,
+                    self.roads.way(origin, destination).minutes,
+                    self.roads.way(origin, destination, towed=True).minutes,
+                )
                 for origin in self.places
                 for destination in self.places
                 if origin != destination
@@ -326,6 +331,7 @@ class _Builder:
                 place=spot.place,
                 free_from=self._free_from(spot),
                 shared=row["shared"] or row["is_boat"],
+                towed=row["is_boat"],
                 returns_to=None if pieces.stays_fitted(tag) else row["returns_to"],
             )
 

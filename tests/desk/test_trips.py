@@ -13,8 +13,8 @@ from django.utils import timezone
 
 from refit.accounts.models import Role
 from refit.custody.models import Handoff, HandoffState
-from refit.trips.models import Driving, Rig, Trip, TripStop
-from refit.work.models import Refit
+from refit.trips.models import Trip, TripStop
+from refit.work.models import Driving, Refit, Rig
 from tests.builders import a_handoff, a_piece, a_place, a_refit
 
 from .people import errors_at, signed_in

@@ -19,10 +19,12 @@ from refit.work.models import (
     CrewMember,
     Dependency,
     Distance,
+    Driving,
     JournalEntry,
     Piece,
     Place,
     Refit,
+    Rig,
     Vendor,
     WorkPackage,
     Zone,
@@ -37,9 +39,11 @@ KINDS: dict[str, type[Model]] = {
     str(model._meta.model_name): model
     for model in (
         Refit, Boat, WorkPackage, Dependency, Piece, Place, Distance, Vendor, CrewMember, Zone,
+        Rig, Driving,
     )
 }  # fmt: skip
-UNDOABLE = {"changed", "started", "reported", "finished"}
+"""Rows whose changes can be taken back, as the journal calls them. An app above adds its own."""
+UNDOABLE = {"changed", "started", "reported", "finished", "set the day of"}
 
 
 class Stale(Exception):
@@ -89,6 +93,7 @@ def change_row(
     opened: Facts | None = None,
     verb: str = "changed",
     note: str = "",
+    replan: bool = True,
 ) -> JournalEntry | None:
     """Set these facts; None if they were so already. Raises `Stale`, ValidationError."""
     model = type(row)
@@ -113,6 +118,7 @@ def change_row(
         before={name: current[name] for name in names},
         after={name: value for name, value in facts_of(locked).items() if name in names},
         note=note,
+        replan=replan,
     )
 
 
