@@ -160,6 +160,7 @@ _MEMBERS_LOOK = {
     "vendor": {"pk": "vendor"}, "places": {}, "roads": {}, "crew": {}, "findings": {},
     "finding": {"pk": "finding"}, "baselines": {}, "health": {}, "ledger": {}, "journal": {},
     "whereabouts": {}, "trips": {}, "trips-worker": {}, "trip": {"pk": "trip"}, "rigs": {},
+    "trip-paper": {"pk": "trip"},
 }  # fmt: skip
 _MANAGERS_LOOK: dict[str, dict[str, str]] = {
     "links": {}, "sent": {}, "whatif": {}, "import-template": {"form": "=xlsx"},

@@ -29,9 +29,9 @@ RIGS: list[RigRow] = [
 ]
 """A pickup that can tow the boat."""
 DRIVING: DrivingRow = {
-    "day_starts": "08:00",
-    "day_ends": "17:00",
-    "saturdays": False,
+    "day_starts": "07:00",
+    "day_ends": "19:00",
+    "saturdays": True,
     "drivers": 1,
     "nights": 0,
     "per_hour": "38",

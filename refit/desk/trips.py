@@ -31,6 +31,7 @@ from .acts import edit_row, settle_and_say
 from .forms_trips import ChecksForm, DayForm, DrivingForm, TickForm
 from .pages import DeskRequest, actor_of, manager_page
 from .rigs import towing_of
+from .trip_needs import papers_at, sizes_of
 
 
 @dataclass(frozen=True)
@@ -162,13 +163,14 @@ class SheetStop:
     hours: str
     phone: str
     geo: str
+    papers: list[str]
     form: TickForm | None = field(default=None)
 
 
-def _sheet(
+def sheet_stops(
     refit: Refit, trip: Trip, *, bound: tuple[int, TickForm] | None = None
 ) -> list[SheetStop]:
-    rows = []
+    rows, sizes = [], sizes_of(refit, trip)
     for stop in trip.stops.all():
         place = stop.place
         day = refit.local(stop.arrive_at).weekday()
@@ -186,6 +188,7 @@ def _sheet(
                 on=on,
                 hours=write_hours(spans) if spans else "",
                 phone=place.phone or (place.vendor.phone if place.vendor else ""),
+                papers=papers_at(refit, trip, stop, sizes),
                 geo=f"geo:{place.latitude},{place.longitude}" if place.latitude is not None else "",
                 form=form,
             )
@@ -218,7 +221,7 @@ def _trip_page(
     context = {
         "refit": refit,
         "trip": row,
-        "stops": _sheet(refit, row, bound=bound),
+        "stops": sheet_stops(refit, row, bound=bound),
         "road": measures.distance(refit.units).say(Decimal(round(row.metres / 1000))),
         "time": say_elapsed(row.minutes),
         "cost": say_money(Decimal(round(row.cost)), refit.currency),

@@ -40,7 +40,7 @@ from refit.scheduling.problem import (
 from refit.work.wording import say_count, say_elapsed, say_moment
 
 from .calendars import Clock, day_spans
-from .opening import Opening, at_place
+from .opening import Opening, at_gate, at_place
 from .pieces import Pieces, Spot, moment_of, read_pieces
 from .travel import Roads
 
@@ -133,16 +133,20 @@ class _Builder:
         pieces = read_pieces(document, self.clock, self.roads, self.now)
         packages = tuple(self._package(row, pieces) for row in document["packages"])
         reasons, dependencies = self._dependencies(pieces)
+        gates = self.opening.gates(self.roads.driving.each_end)
         problem = Problem(
             packages=packages,
             dependencies=dependencies,
             calendars=tuple(
-                Calendar(name, spans) for name, spans in self.opening.calendars.items()
+                Calendar(name, spans) for name, spans in (self.opening.calendars | gates).items()
             ),
             # Before the refit's first day nothing is planned; that day begins at minute 0.
             now=max(0, self.clock.minutes(self.now)),
             resources=tuple(self._resources(packages)),
-            places=tuple(Place(name, at_place(name)) for name in self.places),
+            places=tuple(
+                Place(name, at_gate(name) if at_gate(name) in gates else at_place(name))
+                for name in self.places
+            ),
             travels=tuple(
                 Travel(
                     origin,

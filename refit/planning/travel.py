@@ -66,6 +66,11 @@ class Driving:
     tow_speed: int = 100
     """With the boat behind, in % of the speed without it."""
 
+    @property
+    def each_end(self) -> Minutes:
+        """Loading at the one end, unloading at the other; both within opening hours."""
+        return self.loading // 2
+
     def towing(self, minutes: Minutes) -> Minutes:
         """What a drive of so many minutes takes with the boat behind. The only place that says
         so: the plan of the refit and its trips must agree."""

@@ -99,7 +99,7 @@ def build_trips(
         legs=tuple(_legs(roads, sorted(names))),
         home=home,
         # The refit's minutes are for both ends of a move: a direct drive takes what the plan says.
-        stop_minutes=roads.driving.loading // 2,
+        stop_minutes=roads.driving.each_end,
         per_hour=_hundredths(driving.per_hour),
         per_trip=_hundredths(driving.per_trip),
         per_night=_hundredths(driving.per_night),

@@ -78,15 +78,15 @@ class Driving(models.Model):
         "nights away at most", default=0, validators=[MaxValueValidator(2)]
     )
     per_hour = models.DecimalField(
-        "an hour of the driver costs", max_digits=7, decimal_places=2, default=35,
+        "an hour of the driver costs", max_digits=7, decimal_places=2, default=Decimal(35),
         validators=[MinValueValidator(0)],
     )  # fmt: skip
     per_trip = models.DecimalField(
-        "each trip costs besides", max_digits=7, decimal_places=2, default=10,
+        "each trip costs besides", max_digits=7, decimal_places=2, default=Decimal(10),
         validators=[MinValueValidator(0)],
     )  # fmt: skip
     per_night = models.DecimalField(
-        "a night away costs", max_digits=7, decimal_places=2, default=120,
+        "a night away costs", max_digits=7, decimal_places=2, default=Decimal(120),
         validators=[MinValueValidator(0)],
     )  # fmt: skip
     tow_speed = models.PositiveSmallIntegerField(
