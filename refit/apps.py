@@ -10,3 +10,8 @@ class RefitConfig(AppConfig):
     def ready(self) -> None:
         # Celery's shared tasks need an application before the first one is queued.
         from . import celery  # noqa: F401
+
+        # A broken file of the library is told now, not when somebody first plans from it.
+        from .work.processes import library
+
+        library()

@@ -112,6 +112,9 @@ TABLE: dict[str, Row] = {
     "feeds:feed": _look(EVERYBODY, token="vendor feed token"),
     "feeds:feed, the owner's": _look(EVERYBODY, token="owner feed token"),
     "feeds:feed, the manager's": _look(EVERYBODY, token="manager feed token"),
+    "feeds:feed, of one of the crew": _look(EVERYBODY, token="crew feed token"),
+    "feeds:feed, of a place": _look(EVERYBODY, token="place feed token"),
+    "feeds:feed, of the boat": _look(EVERYBODY, token="boat feed token"),
     "feeds:feed, a page's": _look(NOBODY, token="vendor token"),
     "feeds:feed, ended long ago": _look(NOBODY, token="ended feed token"),
     # Stopping reminders: the token in the mail is the proof, and opens nothing else
@@ -154,32 +157,47 @@ for name in ("ready", "not-ready", "new-date", "arrived"):
         f"portal:{name}, by an ended link": _act(NOBODY, public_id="revoked link", pk=end),
     }
 
+TABLE |= {
+    "portal:reading": _act(VENDOR, public_id="vendor link", pk="criterion"),
+    "portal:reading, of another's package": _act(
+        NOBODY, public_id="other vendor link", pk="criterion"
+    ),
+    "portal:reading, at the owner's address": _act(NOBODY, public_id="owner link", pk="criterion"),
+    "portal:reading, by an ended link": _act(NOBODY, public_id="revoked link", pk="criterion"),
+}
+
 _MEMBERS_LOOK = {
     "today": {}, "find": {}, "plan-line": {}, "packages": {}, "package": {"pk": "package"},
     "pieces": {}, "piece": {"pk": "piece"}, "handoff": {"pk": "handoff"}, "vendors": {},
     "vendor": {"pk": "vendor"}, "places": {}, "roads": {}, "crew": {}, "findings": {},
-    "finding": {"pk": "finding"}, "baselines": {}, "health": {}, "ledger": {}, "journal": {},
+    "finding": {"pk": "finding"}, "processes": {}, "process": {"key": "=canvas"},
+    "survey": {}, "surfaces": {}, "readings": {}, "climate": {}, "punch-list": {}, "close-out": {},
+    "baselines": {}, "health": {}, "ledger": {}, "journal": {},
+    "journal-file": {},
     "whereabouts": {}, "trips": {}, "trips-worker": {}, "trip": {"pk": "trip"}, "rigs": {},
     "trip-paper": {"pk": "trip"},
 }  # fmt: skip
 _MANAGERS_LOOK: dict[str, dict[str, str]] = {
-    "links": {}, "sent": {}, "whatif": {}, "import-template": {"form": "=xlsx"},
-    "export": {"form": "=json"},
+    "links": {}, "sent": {}, "whatif": {}, "search": {}, "import-template": {"form": "=xlsx"},
+    "export": {"form": "=json"}, "as-refit-pdf": {}, "as-refit-zip": {},
 }  # fmt: skip
 _CREW_ACTS: dict[str, dict[str, str]] = {
     "package-start": {"pk": "package"}, "package-report": {"pk": "package"},
     "package-finish": {"pk": "package"}, "handoff-ready": {"pk": "handoff"},
     "handoff-not-ready": {"pk": "handoff"}, "handoff-send": {"pk": "handoff"},
     "handoff-receive": {"pk": "handoff"}, "handoff-promise": {"pk": "handoff"},
+    "punch-done": {"pk": "punch item"},
     "trip-checks": {"pk": "trip"}, "trip-rest": {"pk": "trip"},
     "trip-tick": {"pk": "trip", "stop": "trip stop"},
 }  # fmt: skip
 _MANAGERS_ACTS: dict[str, dict[str, str]] = {
     "package-link": {"pk": "package"},
     "package-unlink": {"pk": "waiting", "link": "dependency"},
+    "criterion-inspect": {"pk": "criterion"}, "inspection-rework": {"pk": "inspection"},
     "handoff-agree": {"pk": "handoff"}, "handoff-cancel": {"pk": "handoff"},
     "finding-decide": {"pk": "finding"}, "baseline-keep": {}, "baseline-choose": {"pk": "baseline"},
     "whatif-try": {"kind": "=late"}, "whatif-take-out": {}, "whatif-discard": {},
+    "search-begin": {}, "search-stop": {},
     "person-role": {"pk": "crew's part"}, "person-end": {"pk": "crew's part"},
     "invitation-end": {"pk": "invitation"},
     "refit-close": {}, "refit-reopen": {}, "whatif-apply": {}, "undo": {"pk": "entry"},
@@ -193,11 +211,15 @@ _MANAGERS_FORMS = {
     "piece-add": {}, "piece-edit": {"pk": "piece"}, "piece-remove": {"pk": "piece"},
     "handoff-add": {"pk": "piece"},
     "vendor-add": {}, "vendor-edit": {"pk": "vendor"}, "vendor-remove": {"pk": "vendor"},
+    "paper-add": {"pk": "vendor"}, "paper-edit": {"pk": "paper"}, "paper-remove": {"pk": "paper"},
     "place-add": {}, "place-edit": {"pk": "place"}, "place-remove": {"pk": "place"},
     "road-add": {}, "road": {"origin": "place", "destination": "shop"},
     "road-remove": {"pk": "distance"},
     "crew-add": {}, "crew-edit": {"pk": "crew member"}, "crew-remove": {"pk": "crew member"},
     "zone-add": {}, "zone-edit": {"pk": "zone"}, "zone-remove": {"pk": "zone"},
+    "quality-remove": {"kind": "=punch", "pk": "punch item"},
+    "process-apply": {"key": "=canvas"}, "process-copy": {"key": "=canvas"},
+    "process-edit": {"key": "=own-way"}, "process-remove": {"key": "=own-way"},
     "trips-settings": {}, "rig-add": {}, "rig-edit": {"pk": "rig"}, "rig-remove": {"pk": "rig"},
     "finding-edit": {"pk": "finding"}, "settings": {}, "people": {}, "import": {},
     "import-preview": {"pk": "upload"},
@@ -211,6 +233,8 @@ TABLE |= {f"desk:{name}": _form(MANAGER, **at) for name, at in _MANAGERS_FORMS.i
 TABLE |= {
     "desk:called": _act(CREW, {"vendor": "row:vendor"}),
     "desk:finding-add": _form(CREW),
+    "desk:quality-add": _form(CREW, kind="=reading"),
+    "desk:quality-edit": _form(CREW, kind="=punch", pk="punch item"),
     "desk:wishes": _form(CREW),
     "desk:link-issue": _act(MANAGER, {"kind": "vendor", "vendor": "row:vendor"}),
     "desk:link-revoke": _act(MANAGER, {"kind": "vendor", "vendor": "row:vendor"}),

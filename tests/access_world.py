@@ -22,9 +22,9 @@ from refit.notices.doors import door_address
 from refit.notices.models import DeadAddress, Letter, LetterState
 from refit.notices.wishes import stop_token
 from refit.planning.models import Baseline
-from refit.quality.models import Finding
+from refit.quality.models import Criterion, Finding, Inspection, PunchItem
 from refit.trips.models import Trip, TripStop
-from refit.work.models import Boat, Distance, Refit, Rig, record
+from refit.work.models import Boat, Distance, OwnProcess, Paper, Refit, Rig, record
 from tests.builders import (
     A_MANAGER,
     a_crew_member,
@@ -45,6 +45,18 @@ from tests.custody.scene import a_photo
 PRICE = Decimal("7319.46")
 """Agreed with the other vendor: in no page of owner or vendor."""
 OTHERS_JOB = "Sew the dodger"
+
+OWN_WAY = {
+    "key": "own-way",
+    "name": "Our way",
+    "steps": [
+        {
+            "key": "one",
+            "title": "One",
+            "time": {"setup": [0, 0, 0], "each": [1, 2, 3], "standing": "own experience"},
+        }
+    ],
+}
 
 PEOPLE = (
     "nobody",
@@ -144,6 +156,12 @@ def _give_links(site: Site) -> None:
             site.refit, kind, rows[vendor] if vendor else None, now=now, asks_code="coded" in name
         )
         rows[f"{name} link"], rows[f"{name} token"] = link, token
+    for name, kind, party in (
+        ("crew feed", LinkKind.CREW_FEED, {"crew_member": rows["crew member"]}),
+        ("place feed", LinkKind.PLACE_FEED, {"place": rows["place"]}),
+        ("boat feed", LinkKind.BOAT_FEED, {}),
+    ):
+        rows[f"{name} link"], rows[f"{name} token"] = a_link(site.refit, kind, now=now, **party)
     door = door_address(rows["letter"], rows["vendor link"], "")
     rows["letter token"] = door.rpartition("/")[2]
     # Making the next link of a kind ends the one before: here all three are wanted at first.
@@ -197,6 +215,7 @@ def _site(boat: str) -> Site:
     site.rows |= {
         "vendor": vendor,
         "other vendor": other,
+        "paper": Paper.objects.create(refit=refit, vendor=vendor, kind="liability"),
         "place": home,
         "shop": shop,
         "piece": piece,
@@ -211,6 +230,27 @@ def _site(boat: str) -> Site:
         "rig": Rig.objects.create(refit=refit, name="Pickup"),
         "distance": Distance.objects.create(refit=refit, origin=home, destination=shop, minutes=35),
         "finding": Finding.objects.create(refit=refit, code="N1", title="Soft core", found_at=now),
+        "punch item": PunchItem.objects.create(
+            refit=refit, code="PL1", title="Cap missing", found_at=now
+        ),
+        "criterion": Criterion.objects.create(
+            refit=refit,
+            package=package,
+            name="Gloss",
+            method="gloss",
+            geometry="60",
+            rule="at least",
+            low=80,
+        ),
+        "inspection": Inspection.objects.create(
+            refit=refit,
+            package=package,
+            outcome="failed",
+            sentence="Dull.",
+            inspected_at=now,
+            inspected_by="Runa",
+        ),
+        "own process": OwnProcess.objects.create(refit=refit, key="own-way", content=OWN_WAY),
         "baseline": Baseline.objects.create(
             refit=refit, name="First", kept_at=now, kept_by="Runa", computed_at=now
         ),

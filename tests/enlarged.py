@@ -36,6 +36,15 @@ def enlarged(document: RefitDocument, times: int = 3) -> RefitDocument:
             ("bookings", ("package",)),
             ("handoffs", ("piece", "for_package", "after_package")),
             ("findings", ("code", "found_in", "piece")),
+            ("survey_items", ("code", "package")),
+            ("criteria", ("name", "package")),
+            ("readings", ("package",)),
+            ("climate", ("package",)),
+            ("inspections", ("package", "criterion")),
+            ("punch_items", ("code", "package", "piece")),
+            ("batches", ("package",)),
+            ("warranties", ("package",)),
+            ("fitted_items", ("label", "package")),
         ):
             copies = _again(document[kind], number, **dict.fromkeys(keys, ""))  # type: ignore[literal-required]
             large[kind] = large[kind] + copies

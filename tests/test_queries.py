@@ -30,7 +30,7 @@ from tests.enlarged import enlarged
 
 pytestmark = pytest.mark.django_db
 MOST = 15
-FILES = {"export", "import-template"}
+FILES = {"export", "import-template", "as-refit-pdf", "as-refit-zip"}
 
 
 def _loaded(document: RefitDocument) -> tuple[Refit, Client]:
@@ -63,6 +63,7 @@ def _addresses(refit: Refit) -> dict[str, str]:
         "pieces": refit.pieces.get(tag="ST-02").pk,
         "handoffs": refit.handoffs.filter(piece__tag="ST-02").latest("pk").pk,
         "vendors": shop.pk,
+        "vendors/papers": shop.papers.all()[0].pk,
         "places": refit.places.get(name="Alder shed").pk,
         "crew": refit.crew.get(name="Runa Ostlund").pk,
         "crew/zones": refit.zones.get(name="Pilothouse").pk,
@@ -76,6 +77,11 @@ def _addresses(refit: Refit) -> dict[str, str]:
         folder = path.partition("<")[0].rstrip("/")
         if name in FILES or "<" not in path:
             args: list[Any] = ["json" if name == "export" else "xlsx"] if "<" in path else []
+        elif folder == "processes":
+            own = name in ("process-edit", "process-remove")
+            args = ["bow-rail" if own else "gelcoat-refinish"]
+        elif folder == "quality/row":
+            args = ["reading"] + ([refit.readings.latest("pk").pk] if "<int:pk>" in path else [])
         elif "<int:link>" in path:
             args = [link.after_id, link.pk]
         elif "<int:origin>" in path:

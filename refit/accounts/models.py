@@ -118,9 +118,19 @@ class LinkKind(models.TextChoices):
     OWNER_FEED = "owner-feed", "owner's calendar"
     VENDOR_FEED = "vendor-feed", "vendor's calendar"
     MANAGER_FEED = "manager-feed", "manager's calendar"
+    CREW_FEED = "crew-feed", "calendar of one of the crew"
+    PLACE_FEED = "place-feed", "calendar of a place"
+    BOAT_FEED = "boat-feed", "calendar of the boat"
 
 
-FEED_KINDS = (LinkKind.OWNER_FEED, LinkKind.VENDOR_FEED, LinkKind.MANAGER_FEED)
+FEED_KINDS = (
+    LinkKind.OWNER_FEED,
+    LinkKind.VENDOR_FEED,
+    LinkKind.MANAGER_FEED,
+    LinkKind.CREW_FEED,
+    LinkKind.PLACE_FEED,
+    LinkKind.BOAT_FEED,
+)
 
 
 def hash_token(token: str) -> str:
@@ -151,7 +161,8 @@ class PrivateLinks(models.QuerySet["PrivateLink"]):
 
     def for_token(self, token: str) -> PrivateLink | None:
         """The link with this token, whether live or not; None if there never was one."""
-        return self.select_related("refit", "vendor").filter(token_hash=hash_token(token)).first()
+        rows = self.select_related("refit", "vendor", "crew_member", "place")
+        return rows.filter(token_hash=hash_token(token)).first()
 
 
 class PrivateLink(models.Model):
@@ -165,6 +176,12 @@ class PrivateLink(models.Model):
     kind = models.CharField(max_length=20, choices=LinkKind)
     vendor = models.ForeignKey(
         "work.Vendor", on_delete=models.CASCADE, related_name="links", null=True, blank=True
+    )
+    crew_member = models.ForeignKey(
+        "work.CrewMember", on_delete=models.CASCADE, related_name="links", null=True, blank=True
+    )
+    place = models.ForeignKey(
+        "work.Place", on_delete=models.CASCADE, related_name="links", null=True, blank=True
     )
     public_id = models.CharField(max_length=16, unique=True, editable=False)
     token_hash = models.CharField(max_length=64, unique=True, editable=False)
@@ -184,10 +201,20 @@ class PrivateLink(models.Model):
                 condition=models.Q(kind__startswith="vendor", vendor__isnull=False)
                 | (~models.Q(kind__startswith="vendor") & models.Q(vendor__isnull=True)),
             ),
+            models.CheckConstraint(
+                name="crew_calendars_name_a_member",
+                condition=models.Q(kind="crew-feed", crew_member__isnull=False)
+                | (~models.Q(kind="crew-feed") & models.Q(crew_member__isnull=True)),
+            ),
+            models.CheckConstraint(
+                name="place_calendars_name_a_place",
+                condition=models.Q(kind="place-feed", place__isnull=False)
+                | (~models.Q(kind="place-feed") & models.Q(place__isnull=True)),
+            ),
         ]
 
     def __str__(self) -> str:
-        party = str(self.vendor) if self.vendor_id else self.get_kind_display()
+        party = self.vendor or self.crew_member or self.place or self.get_kind_display()
         return f"private link of {party}"
 
     @property

@@ -11,7 +11,7 @@ from django.db import transaction
 from .models import FEED_KINDS, LinkKind, PrivateLink, hash_token, new_token
 
 if TYPE_CHECKING:
-    from refit.work.models import Refit, Vendor
+    from refit.work.models import CrewMember, Place, Refit, Vendor
 
 
 @transaction.atomic
@@ -21,6 +21,8 @@ def issue_link(
     kind: LinkKind,
     now: datetime,
     vendor: Vendor | None = None,
+    crew_member: CrewMember | None = None,
+    place: Place | None = None,
     expires_at: datetime | None = None,
     asks_code: bool = False,
 ) -> tuple[PrivateLink, str]:
@@ -31,14 +33,13 @@ def issue_link(
     """
     if asks_code and kind in FEED_KINDS:
         raise ValueError("A calendar program cannot be asked for a code.")
-    PrivateLink.objects.live(now).filter(refit=refit, kind=kind, vendor=vendor).update(
-        revoked_at=now
-    )
+    party = {"vendor": vendor, "crew_member": crew_member, "place": place}
+    PrivateLink.objects.live(now).filter(refit=refit, kind=kind, **party).update(revoked_at=now)
     token = new_token()
     link = PrivateLink.objects.create(
         refit=refit,
         kind=kind,
-        vendor=vendor,
+        **party,
         public_id=secrets.token_hex(6),
         token_hash=hash_token(token),
         created_at=now,

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from refit.interchange.document import RefitDocument
 
-from . import cast, driving, jobs, order, pieces, story
+from . import cast, driving, jobs, order, papers, pieces, proof, story
 from .clock import DemoClock
 
 
@@ -15,12 +15,14 @@ def demo_document(now: datetime) -> RefitDocument:
     clock = DemoClock.for_now(now)
     packages = jobs.packages()
     story.tell_progress(packages, clock)
+    proof.name_processes(packages)
     return {
         "format": "refit-document",
         "version": 1,
         "boat": cast.BOAT,
         "refit": cast.refit_row(clock),
         "vendors": cast.VENDORS,
+        "papers": papers.papers(clock),
         "places": cast.places(clock),
         "distances": cast.DISTANCES,
         "rigs": driving.RIGS,
@@ -33,4 +35,16 @@ def demo_document(now: datetime) -> RefitDocument:
         "bookings": story.bookings(clock),
         "handoffs": story.handoffs(clock),
         "findings": story.findings(clock),
+        "processes": proof.processes(),
+        "surfaces": proof.surfaces(),
+        "survey_items": proof.survey_items(clock),
+        "scales": proof.scales(),
+        "criteria": proof.criteria(),
+        "readings": proof.readings(clock),
+        "climate": proof.climate(clock),
+        "inspections": proof.inspections(clock),
+        "punch_items": proof.punch_items(clock),
+        "batches": proof.batches(clock),
+        "warranties": proof.warranties(clock),
+        "fitted_items": proof.fitted_items(),
     }

@@ -11,10 +11,11 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from refit.accounts.models import Role
-from refit.quality.models import Finding
+from refit.quality.models import Finding, SurveyItem
 from refit.work.models import Dependency, Refit, WorkPackage
 from refit.work.services import (
     Refused,
+    change_row,
     finish_package,
     remove_row,
     report_progress,
@@ -36,6 +37,9 @@ def _url(refit: Refit, package: WorkPackage) -> str:
 def package_add(request: DeskRequest, refit: Refit) -> HttpResponse:
     """A new package; ``?finding=`` fills in what is known of a finding."""
     initial, finding = _from_finding(refit, request.GET.get("finding", ""))
+    survey = _survey_item(refit, request.GET.get("survey", ""))
+    if survey is not None:
+        initial = _from_survey(survey)
     form = PackageForm(request.POST or None, refit=refit, initial=initial)
     return edit_row(
         request,
@@ -44,8 +48,37 @@ def package_add(request: DeskRequest, refit: Refit) -> HttpResponse:
         template="desk/package_edit.html",
         context={"finding": finding},
         what=lambda: f"{form.instance} is added.",
-        to=lambda: _url(refit, form.instance),
+        to=lambda: _joined(request, refit, survey, form.instance),
     )
+
+
+def _survey_item(refit: Refit, pk: str) -> SurveyItem | None:
+    return SurveyItem.objects.filter(refit=refit, pk=pk).first() if pk.isdecimal() else None
+
+
+def _from_survey(item: SurveyItem) -> dict[str, Any]:
+    initial: dict[str, Any] = {
+        "code": item.code,
+        "title": item.title,
+        "scope": "\n".join(one for one in (item.condition, item.reading) if one),
+        "budget": item.price,
+        "zones": [item.zone_id] if item.zone_id else [],
+    }
+    if item.piece_id:
+        initial[f"piece_{item.piece_id}"] = "needs"
+    return initial
+
+
+def _joined(
+    request: DeskRequest, refit: Refit, item: SurveyItem | None, package: WorkPackage
+) -> str:
+    """The address of the package; the line of the survey it came of now names it."""
+    if item is not None:
+        change_row(
+            refit=refit, row=item, facts={"package": package.pk, "proposal": "do"},
+            actor=actor_of(request), now=request.desk.now,
+        )  # fmt: skip
+    return _url(refit, package)
 
 
 def _from_finding(refit: Refit, pk: str) -> tuple[dict[str, Any], Finding | None]:

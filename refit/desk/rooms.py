@@ -37,6 +37,8 @@ ROOMS: tuple[Room, ...] = (
         (
             Page("Packages", "packages", ("package", "link-edit")),
             Page("Findings", "findings", ("finding",)),
+            Page("Survey", "survey"),
+            Page("Processes", "processes", ("process", "surfaces")),
         ),
     ),
     Room("Pieces", (Page("Pieces", "pieces", ("piece", "handoff")),)),
@@ -44,9 +46,18 @@ ROOMS: tuple[Room, ...] = (
     Room(
         "Shops",
         (
-            Page("Vendors", "vendors", ("vendor",)),
+            Page("Vendors", "vendors", ("vendor", "paper")),
             Page("Places", "places", ("place", "road")),
             Page("Crew", "crew", ("zone",)),
+        ),
+    ),
+    Room(
+        "Quality",
+        (
+            Page("Readings", "readings", ("quality",)),
+            Page("Climate", "climate"),
+            Page("Punch list", "punch-list"),
+            Page("Close-out", "close-out"),
         ),
     ),
     Room(
@@ -55,6 +66,7 @@ ROOMS: tuple[Room, ...] = (
             Page("Baselines", "baselines", ("baseline",)),
             Page("Delay ledger", "ledger"),
             Page("What if", "whatif"),
+            Page("Earlier launch", "search"),
             Page("Plan health", "health"),
         ),
     ),

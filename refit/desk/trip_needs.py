@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import date
+
+from refit.custody.cover import Gap, Stay, gaps
 from refit.trips import towing
 from refit.trips.models import Trip, TripStop
 from refit.work.models import Refit
@@ -12,8 +15,8 @@ from .rigs import towing_of
 SIZE = ("Width", "Height")
 
 
-def papers_at(refit: Refit, trip: Trip, stop: TripStop, size: list[towing.Finding]) -> list[str]:
-    """What must be aboard when the trip leaves ``stop``, as sentences."""
+def papers_at(stop: TripStop, size: list[towing.Finding], bare: list[Gap]) -> list[str]:
+    """What must be aboard when the trip leaves ``stop``, and whose insurance does not hold."""
     loads = list(stop.loaded.all())
     lines = [
         f"For {load.handoff.piece.name} a list of what was handed over, signed at both ends:"
@@ -29,7 +32,20 @@ def papers_at(refit: Refit, trip: Trip, stop: TripStop, size: list[towing.Findin
             for finding in size
             if finding.good is False
         ]
+    lines += [gap.sentence for gap in bare if gap.vendor.pk == stop.place.vendor_id]
     return lines
+
+
+def gaps_of(refit: Refit, trip: Trip, today: date) -> list[Gap]:
+    """Covers of the shops that this trip brings pieces to, where they do not hold on its day."""
+    kept = [
+        Stay(stop.place.vendor, load.handoff.piece, trip.day, None, False)
+        for stop in trip.stops.all()
+        if stop.place.vendor is not None
+        for load in stop.unloaded.all()
+    ]
+    papers = refit.papers.filter(vendor__in={stay.vendor.pk for stay in kept})
+    return gaps(kept, papers, today=today)
 
 
 def sizes_of(refit: Refit, trip: Trip) -> list[towing.Finding]:

@@ -52,7 +52,7 @@ def write_paper(request: DeskRequest, refit: Refit, trip: Trip) -> bytes:
         )
         sheet.sentence(towing.RECHECK, quiet=True)
         sheet.caution(towing.DEFER)
-    for row in sheet_stops(refit, trip):
+    for row in sheet_stops(refit, trip, request.desk.today):
         stop = row.stop
         sheet.heading(f"{stop.number}. {stop.place}, {clock(stop)}")
         sheet.facts(
@@ -66,7 +66,7 @@ def write_paper(request: DeskRequest, refit: Refit, trip: Trip) -> bytes:
         done = stop.ticked_at is not None
         sheet.ticks((f"Unload {_said(load)}", done) for load in row.off)
         sheet.ticks((f"Load {_said(load)}", done) for load in row.on)
-        sheet.ticks((f"Aboard: {line}", done) for line in row.papers)
+        sheet.ticks((f"Papers: {line}", done) for line in row.papers)
         sheet.sentence(stop.note)
     sheet.signatures(["Driver"])
     return sheet.finish()

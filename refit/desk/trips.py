@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from dataclasses import dataclass, field
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -31,7 +32,7 @@ from .acts import edit_row, settle_and_say
 from .forms_trips import ChecksForm, DayForm, DrivingForm, TickForm
 from .pages import DeskRequest, actor_of, manager_page
 from .rigs import towing_of
-from .trip_needs import papers_at, sizes_of
+from .trip_needs import gaps_of, papers_at, sizes_of
 
 
 @dataclass(frozen=True)
@@ -168,9 +169,9 @@ class SheetStop:
 
 
 def sheet_stops(
-    refit: Refit, trip: Trip, *, bound: tuple[int, TickForm] | None = None
+    refit: Refit, trip: Trip, today: date, *, bound: tuple[int, TickForm] | None = None
 ) -> list[SheetStop]:
-    rows, sizes = [], sizes_of(refit, trip)
+    rows, sizes, bare = [], sizes_of(refit, trip), gaps_of(refit, trip, today)
     for stop in trip.stops.all():
         place = stop.place
         day = refit.local(stop.arrive_at).weekday()
@@ -188,7 +189,7 @@ def sheet_stops(
                 on=on,
                 hours=write_hours(spans) if spans else "",
                 phone=place.phone or (place.vendor.phone if place.vendor else ""),
-                papers=papers_at(refit, trip, stop, sizes),
+                papers=papers_at(stop, sizes, bare),
                 geo=f"geo:{place.latitude},{place.longitude}" if place.latitude is not None else "",
                 form=form,
             )
@@ -221,7 +222,7 @@ def _trip_page(
     context = {
         "refit": refit,
         "trip": row,
-        "stops": sheet_stops(refit, row, bound=bound),
+        "stops": sheet_stops(refit, row, request.desk.today, bound=bound),
         "road": measures.distance(refit.units).say(Decimal(round(row.metres / 1000))),
         "time": say_elapsed(row.minutes),
         "cost": say_money(Decimal(round(row.cost)), refit.currency),

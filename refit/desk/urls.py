@@ -4,6 +4,8 @@ from django.urls import URLPattern, URLResolver, include, path
 
 from . import (
     baseline,
+    closing,
+    earlier,
     find,
     findings,
     handoffs,
@@ -16,9 +18,13 @@ from . import (
     package,
     package_acts,
     packages,
+    papers,
     people,
     pieces,
     places,
+    processes,
+    quality,
+    quality_rows,
     rigs,
     roads,
     sent,
@@ -95,6 +101,9 @@ of_vendors: list[URLPattern | URLResolver] = [
     path("<int:pk>/", vendors.vendor, name="vendor"),
     path("<int:pk>/edit/", vendors.vendor_edit, name="vendor-edit"),
     path("<int:pk>/remove/", vendors.vendor_remove, name="vendor-remove"),
+    path("<int:pk>/papers/new/", papers.paper_add, name="paper-add"),
+    path("papers/<int:pk>/", papers.paper_edit, name="paper-edit"),
+    path("papers/<int:pk>/remove/", papers.paper_remove, name="paper-remove"),
 ]
 
 of_places: list[URLPattern | URLResolver] = [
@@ -126,6 +135,30 @@ of_findings: list[URLPattern | URLResolver] = [
     path("<int:pk>/decide/", findings.finding_decide, name="finding-decide"),
 ]
 
+of_processes: list[URLPattern | URLResolver] = [
+    path("", processes.processes, name="processes"),
+    path("<slug:key>/", processes.process, name="process"),
+    path("<slug:key>/apply/", processes.process_apply, name="process-apply"),
+    path("<slug:key>/copy/", processes.process_copy, name="process-copy"),
+    path("<slug:key>/edit/", processes.process_edit, name="process-edit"),
+    path("<slug:key>/remove/", processes.process_remove, name="process-remove"),
+]
+
+of_quality: list[URLPattern | URLResolver] = [
+    path("", quality.readings, name="readings"),
+    path("climate/", quality.climate, name="climate"),
+    path("punch-list/", quality.punch_list, name="punch-list"),
+    path("punch-list/<int:pk>/next/", quality.punch_done, name="punch-done"),
+    path("close-out/", closing.close_out, name="close-out"),
+    path("close-out/as-refit.pdf", closing.as_refit_pdf, name="as-refit-pdf"),
+    path("close-out/as-refit.zip", closing.as_refit_folder, name="as-refit-zip"),
+    path("criteria/<int:pk>/inspect/", quality.criterion_inspect, name="criterion-inspect"),
+    path("inspections/<int:pk>/rework/", quality.inspection_rework, name="inspection-rework"),
+    path("row/<slug:kind>/new/", quality_rows.row_add, name="quality-add"),
+    path("row/<slug:kind>/<int:pk>/", quality_rows.row_edit, name="quality-edit"),
+    path("row/<slug:kind>/<int:pk>/remove/", quality_rows.row_remove, name="quality-remove"),
+]
+
 of_baselines: list[URLPattern | URLResolver] = [
     path("", baseline.baselines, name="baselines"),
     path("keep/", baseline.baseline_keep, name="baseline-keep"),
@@ -138,6 +171,12 @@ of_what_if: list[URLPattern | URLResolver] = [
     path("take-out/", whatif.whatif_take_out, name="whatif-take-out"),
     path("discard/", whatif.whatif_discard, name="whatif-discard"),
     path("apply/", whatif.whatif_apply, name="whatif-apply"),
+]
+
+of_search: list[URLPattern | URLResolver] = [
+    path("", earlier.search, name="search"),
+    path("begin/", earlier.search_begin, name="search-begin"),
+    path("stop/", earlier.search_stop, name="search-stop"),
 ]
 
 of_people: list[URLPattern | URLResolver] = [
@@ -161,8 +200,13 @@ of_one_refit: list[URLPattern | URLResolver] = [
     path("places/", include(of_places)),
     path("crew/", include(of_crew)),
     path("findings/", include(of_findings)),
+    path("processes/", include(of_processes)),
+    path("quality/", include(of_quality)),
+    path("survey/", quality.survey, name="survey"),
+    path("surfaces/", quality.surfaces, name="surfaces"),
     path("baselines/", include(of_baselines)),
     path("what-if/", include(of_what_if)),
+    path("earlier-launch/", include(of_search)),
     path("health/", health.health, name="health"),
     path("ledger/", baseline.ledger, name="ledger"),
     path("people/", include(of_people)),
@@ -170,6 +214,7 @@ of_one_refit: list[URLPattern | URLResolver] = [
     path("links/give/", links.link_issue, name="link-issue"),
     path("links/take-back/", links.link_revoke, name="link-revoke"),
     path("journal/", journal.journal, name="journal"),
+    path("journal/journal.csv", journal.journal_file, name="journal-file"),
     path("journal/<int:pk>/undo/", journal.undo, name="undo"),
     path("reminders/", sent.sent, name="sent"),
     path("reminders/address/<int:pk>/good/", sent.address_good, name="address-good"),

@@ -52,6 +52,8 @@ class FeedEvent(models.Model):
     ends_at = models.DateTimeField(null=True)
     takes_time = models.BooleanField(default=False)
     """Whether the reader is busy then: an appointment, not a span of somebody's work."""
+    relations = models.JSONField(default=list)
+    """What it is tied to: kind of relation (RFC 9253), minutes between or None, source there."""
     created_at = models.DateTimeField()
     modified_at = models.DateTimeField()
     cancelled_at = models.DateTimeField(null=True)

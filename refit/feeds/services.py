@@ -33,7 +33,7 @@ def refresh_feeds(*, now: datetime) -> int:
     links = list(
         PrivateLink.objects.live(now)
         .filter(kind__in=FEED_KINDS, refit__closed_at=None)
-        .select_related("refit__boat", "vendor", "feed")
+        .select_related("refit__boat", "vendor", "crew_member", "place", "feed")
     )
     plans = {
         plan.refit_id: plan

@@ -1,20 +1,28 @@
 """A calendar as text: RFC 5545, with the names and colours of RFC 7986.
 
 No METHOD: a calendar one subscribes to is not an invitation (RFC 5546, 3.2.1, would want an
-ORGANIZER). Times are in UTC; days are dates with an exclusive end. DTSTAMP is when the event last
-changed, not when the text was written: the same state gives the same bytes.
+ORGANIZER). Times are local, with their VTIMEZONE (`zones`), and in UTC where that cannot say them;
+days are dates with an exclusive end. DTSTAMP is when the event last changed, not when the text was
+written: the same state gives the same bytes.
+
+Relations are those of RFC 9253. The event that comes first carries the temporal one (FINISHTOSTART
+and its siblings, with GAP), the one that waits carries DEPENDS-ON. No SOURCE: it would have to hold
+the token, of which only a hash is kept.
 """
 
 from __future__ import annotations
 
 import unicodedata
 from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from icalendar import Calendar, Event
+from icalendar.prop import vDuration
 
 from refit.accounts.models import LinkKind, PrivateLink
 
 from .models import FeedEvent
+from .zones import local_time, zone_component
 
 PRODUCT = "-//refit//private calendars//EN"
 REFRESH = timedelta(hours=1)
@@ -27,8 +35,20 @@ UNSAFE_IN_NAMES = str.maketrans(dict.fromkeys("\r\n,;\\", " "))
 def write_calendar(link: PrivateLink, events: list[FeedEvent], modified_at: datetime) -> str:
     """The text of the calendar of ``link``, lines ending in CRLF."""
     calendar = _frame(_calendar_name(link), modified_at)
+    zone: ZoneInfo | None = link.refit.zone
+    if zone is not None and zone.key != "UTC":
+        calendar.add("x-wr-timezone", zone.key)
+        timed = [row.starts_at for row in events if row.starts_at]
+        if timed:
+            days = [moment.astimezone(zone).date() for moment in (min(timed), max(timed))]
+            component = zone_component(zone, *days)
+            if component is None:
+                zone = None
+            else:
+                calendar.add_component(component)
+    uids = {row.source: row.uid for row in events if row.cancelled_at is None}
     for event in events:
-        calendar.add_component(_event(event))
+        calendar.add_component(_event(event, zone, uids))
     text: bytes = calendar.to_ical()
     return text.decode()
 
@@ -67,6 +87,12 @@ def _calendar_name(link: PrivateLink) -> str:
             return f"{boat} at {link.vendor.name}" if link.vendor else boat
         case LinkKind.OWNER_FEED:
             return boat
+        case LinkKind.CREW_FEED:
+            return f"{boat}: {link.crew_member}"
+        case LinkKind.PLACE_FEED:
+            return f"{boat} at {link.place}"
+        case LinkKind.BOAT_FEED:
+            return f"{boat}: where she is"
         case _:
             return f"{boat}: {link.refit.name}"
 
@@ -85,7 +111,7 @@ def _frame(name: str, modified_at: datetime) -> Calendar:
     return calendar
 
 
-def _event(row: FeedEvent) -> Event:
+def _event(row: FeedEvent, zone: ZoneInfo | None, uids: dict[str, str]) -> Event:
     event = Event()
     event.add("uid", row.uid)
     event.add("dtstamp", row.modified_at.astimezone(UTC))
@@ -98,8 +124,8 @@ def _event(row: FeedEvent) -> Event:
         event.add("dtstart", row.first_day)
         event.add("dtend", row.last_day + timedelta(days=1))
     elif row.starts_at and row.ends_at:
-        event.add("dtstart", row.starts_at.astimezone(UTC).replace(microsecond=0))
-        event.add("dtend", row.ends_at.astimezone(UTC).replace(microsecond=0))
+        for name, moment in zip(("dtstart", "dtend"), _ends(row, zone), strict=True):
+            event.add(name, moment)
     event.add("status", "CANCELLED" if row.cancelled_at else "CONFIRMED")
     event.add("class", "PRIVATE")
     event.add("transp", "OPAQUE" if row.takes_time and not row.cancelled_at else "TRANSPARENT")
@@ -109,4 +135,26 @@ def _event(row: FeedEvent) -> Event:
         event.add("location", one_line(row.location))
     if row.address:
         event.add("url", row.address)
+    if row.cancelled_at is None:
+        for relation, minutes, source in row.relations:
+            if source in uids:
+                parameters = {"RELTYPE": relation}
+                if minutes:
+                    parameters["GAP"] = _duration(minutes)
+                event.add("related-to", uids[source], parameters=parameters)
     return event
+
+
+def _duration(minutes: int) -> str:
+    """As RFC 5545, 3.3.6 writes it: “P1DT30M”, “-PT2H”."""
+    written: bytes = vDuration(timedelta(minutes=minutes)).to_ical()  # type: ignore[no-untyped-call]
+    return written.decode()
+
+
+def _ends(row: FeedEvent, zone: ZoneInfo | None) -> list[datetime]:
+    """Both ends the same way: local, or in UTC where one of them cannot be told locally."""
+    ends = [moment for moment in (row.starts_at, row.ends_at) if moment is not None]
+    local = [local_time(moment, zone) for moment in ends] if zone is not None else [None]
+    if None in local or zone == ZoneInfo("UTC"):
+        return [moment.astimezone(UTC).replace(microsecond=0) for moment in ends]
+    return [moment for moment in local if moment is not None]

@@ -10,8 +10,9 @@ Only reading. What becomes of it is in ``services.py``.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from django.conf import settings
@@ -22,9 +23,25 @@ from refit.accounts.models import LinkKind, PrivateLink
 from refit.custody.models import Handoff, HandoffState
 from refit.planning.models import Plan, PlannedPackage
 from refit.quality.models import Decision, Finding
-from refit.work.models import Booking, Place, Refit
+from refit.work.models import (
+    Booking,
+    Dependency,
+    LagIn,
+    PieceUse,
+    Place,
+    Refit,
+    RelationChoice,
+)
 from refit.work.wording import say_day
 
+RELATIONS = {
+    RelationChoice.FINISH_TO_START: "FINISHTOSTART",
+    RelationChoice.START_TO_START: "STARTTOSTART",
+    RelationChoice.FINISH_TO_FINISH: "FINISHTOFINISH",
+    RelationChoice.START_TO_FINISH: "STARTTOFINISH",
+}
+"""RFC 9253, 4: task A, which carries the relation, is the one that is waited for."""
+FROM_FINISH = (RelationChoice.FINISH_TO_START, RelationChoice.FINISH_TO_FINISH)
 BOOKED_FOR = timedelta(hours=1)
 """How long a booking takes in the calendar: the hour to be there. Common practice, no source."""
 
@@ -43,21 +60,54 @@ class Wanted:
     starts_at: datetime | None = None
     ends_at: datetime | None = None
     takes_time: bool = False
+    relations: tuple[tuple[str, int | None, str], ...] = ()
+    """Kind of relation, minutes between, source of the other event; see `FeedEvent`."""
 
     @property
     def fields(self) -> dict[str, object]:
-        return {name: value for name, value in self.__dict__.items() if name != "source"}
+        told = {name: value for name, value in self.__dict__.items() if name != "source"}
+        return told | {"relations": [list(relation) for relation in self.relations]}
 
 
 def wanted_events(link: PrivateLink, plan: Plan | None) -> list[Wanted]:
     """All that shall stand in the calendar of ``link``. A fixed number of queries."""
     match link.kind:
         case LinkKind.MANAGER_FEED:
-            return list(_for_manager(link.refit, plan))
+            events = list(_for_manager(link.refit, plan))
         case LinkKind.OWNER_FEED:
-            return list(_for_owner(link.refit, plan))
+            events = list(_for_owner(link.refit, plan))
+        case LinkKind.CREW_FEED:
+            events = list(_for_crew(link, plan))
+        case LinkKind.PLACE_FEED:
+            events = list(_for_place(link, plan))
+        case LinkKind.BOAT_FEED:
+            events = list(_for_boat(link.refit, plan))
         case _:
-            return list(_for_vendor(link, plan))
+            events = list(_for_vendor(link, plan))
+    return _related(link.refit, events)
+
+
+def _related(refit: Refit, events: list[Wanted]) -> list[Wanted]:
+    """With what waits for what, among the packages of this calendar only.
+
+    The gap after a finish counts from the end of the work, which is where the event ends: the hold
+    and the minimum lag together. A lag in working time has no gap on the clock, so none is given.
+    """
+    there = {event.source for event in events}
+    ties: dict[str, list[tuple[str, int | None, str]]] = defaultdict(list)
+    for link in (
+        Dependency.objects.filter(refit=refit).select_related("before").order_by("pk").iterator()
+    ):
+        before, after = f"package {link.before_id}", f"package {link.after_id}"
+        if before not in there or after not in there:
+            continue
+        gap: int | None = None
+        if link.lag_in == LagIn.ELAPSED or not link.min_lag_minutes:
+            held = link.before.hold_minutes if link.relation in FROM_FINISH else 0
+            gap = (held + link.min_lag_minutes) or None
+        ties[before].append((RELATIONS[RelationChoice(link.relation)], gap, after))
+        ties[after].append(("DEPENDS-ON", None, before))
+    return [replace(event, relations=tuple(ties[event.source])) for event in events]
 
 
 def _for_manager(refit: Refit, plan: Plan | None) -> Iterator[Wanted]:
@@ -143,6 +193,55 @@ def _for_vendor(link: PrivateLink, plan: Plan | None) -> Iterator[Wanted]:
             yield from _due_back(refit, handoff, f"{boat}: {handoff.piece.name} due back")
 
 
+def _for_crew(link: PrivateLink, plan: Plan | None) -> Iterator[Wanted]:
+    """What one of the crew is named for. Whoever happens to be free for the rest is not known."""
+    boat = link.refit.boat.name
+    for planned in _packages(plan).filter(package__people=link.crew_member):
+        yield _span(
+            link.refit,
+            planned,
+            f"{boat}: {planned.package.title}",
+            description=planned.package.scope,
+        )
+
+
+def _for_place(link: PrivateLink, plan: Plan | None) -> Iterator[Wanted]:
+    """What is done at one place, what comes to it and what leaves it."""
+    refit, place = link.refit, link.place
+    boat = refit.boat.name
+    for planned in _packages(plan).filter(package__place=place):
+        yield _span(refit, planned, f"{boat}: {planned.package.title}")
+    for booking in _bookings(refit).filter(package__place=place):
+        yield _booking(booking, f"{boat}, booked: {booking.package.title}", "")
+    for handoff in _handoffs(refit).filter(Q(origin=place) | Q(destination=place)):
+        comes = handoff.destination_id == link.place_id
+        moment = (
+            handoff.received_at or handoff.arrive_at
+            if comes
+            else handoff.sent_at or handoff.depart_at
+        )
+        if moment is not None:
+            day = refit.local(moment).date()
+            yield Wanted(
+                source=f"{'coming' if comes else 'leaving'} {handoff.pk}",
+                summary=f"{boat}: {handoff.piece.name} {'arrives' if comes else 'leaves'}",
+                description=f"From {handoff.origin.name} to {handoff.destination.name}.",
+                first_day=day,
+                last_day=day,
+            )
+
+
+def _for_boat(refit: Refit, plan: Plan | None) -> Iterator[Wanted]:
+    """The launch, the work on the boat herself, and where she goes."""
+    boat = refit.boat.name
+    yield from _launch(refit, plan, "")
+    works = PieceUse.objects.filter(piece__refit=refit, piece__is_boat=True).values("package")
+    for planned in _packages(plan).filter(package__is_launch=False, package__in=works):
+        yield _span(refit, planned, f"{boat}: {planned.package.title}")
+    for handoff in _handoffs(refit).filter(piece__is_boat=True):
+        yield from _drive(handoff, "")
+
+
 # --- the rows ---------------------------------------------------------------------------------
 
 
@@ -209,7 +308,7 @@ def _just_before(moment: datetime) -> datetime:
 
 def _booking(booking: Booking, summary: str, address: str) -> Wanted:
     return Wanted(
-        source=f"booking {booking.pk}",
+        source=f"booked {booking.package_id}",
         summary=summary,
         description=_lines(
             booking.agreed_with and f"Agreed with {booking.agreed_with}.", booking.note

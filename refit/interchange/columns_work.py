@@ -194,6 +194,22 @@ PACKAGES = Sheet(
             "What can hurt people or the boat, and what to do about it.",
             "Solvents: follow the data sheet",
         ),
+        Column("process", "process", cells.TEXT, "Key of the process it follows.", "spray-coating"),
+        Column("step", "step", cells.TEXT, "Key of the step of that process.", "topcoat"),
+        Column(
+            "quantity",
+            "quantity",
+            cells.decimal("a number of square metres, metres or things", 3, 0),
+            "How much of it there is, in its unit.",
+            "17.6",
+        ),
+        Column(
+            "unit",
+            "unit",
+            cells.choice("m2", "m", "count"),
+            "Of the quantity.",
+            "m2",
+        ),
         Column(
             "is the launch",
             "is_launch",

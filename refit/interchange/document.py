@@ -20,6 +20,20 @@ from __future__ import annotations
 import json
 from typing import Any, Literal, TypedDict, cast
 
+from .document_quality import (
+    BatchRow,
+    ClimateEntryRow,
+    CriterionRow,
+    FittedItemRow,
+    InspectionRow,
+    ProcessRow,
+    PunchItemRow,
+    ReadingRow,
+    ScaleRow,
+    SurfaceRow,
+    SurveyItemRow,
+    WarrantyRow,
+)
 from .references import reference_problems
 from .schema import Problem, in_document_order, settled, shape_problems
 
@@ -69,6 +83,21 @@ class VendorRow(TypedDict):
     phone: str
     email: str
     jobs_at_once: int
+    note: str
+
+
+class PaperRow(TypedDict):
+    """What a vendor showed of its insurance, or what it is certified for."""
+
+    vendor: str
+    kind: Literal[
+        "liability", "customers' property", "workers' compensation", "certificate", "other"
+    ]
+    number: str
+    issuer: str
+    covers: str | None
+    valid_from: str | None
+    valid_until: str | None
     note: str
 
 
@@ -202,6 +231,10 @@ class PackageRow(TypedDict):
     agreed_price: str | None
     acceptance: str
     cautions: str
+    process: str
+    step: str
+    quantity: str | None
+    unit: Literal["", "m2", "m", "count"]
     is_launch: bool
     deadline: str | None
     deadline_reason: str
@@ -284,6 +317,7 @@ class RefitDocument(TypedDict):
     boat: BoatRow
     refit: RefitRow
     vendors: list[VendorRow]
+    papers: list[PaperRow]
     places: list[PlaceRow]
     distances: list[DistanceRow]
     rigs: list[RigRow]
@@ -296,6 +330,18 @@ class RefitDocument(TypedDict):
     bookings: list[BookingRow]
     handoffs: list[HandoffRow]
     findings: list[FindingRow]
+    processes: list[ProcessRow]
+    surfaces: list[SurfaceRow]
+    survey_items: list[SurveyItemRow]
+    scales: list[ScaleRow]
+    criteria: list[CriterionRow]
+    readings: list[ReadingRow]
+    climate: list[ClimateEntryRow]
+    inspections: list[InspectionRow]
+    punch_items: list[PunchItemRow]
+    batches: list[BatchRow]
+    warranties: list[WarrantyRow]
+    fitted_items: list[FittedItemRow]
 
 
 class DocumentError(ValueError):
@@ -358,8 +404,9 @@ def _no_such_number(text: str) -> Any:
 
 def in_order(document: RefitDocument) -> RefitDocument:
     """The same document with every list sorted, so that equal refits give equal documents."""
-    for name in ("vendors", "places", "rigs", "crew", "zones"):
+    for name in ("vendors", "places", "rigs", "crew", "zones", "surfaces", "scales", "criteria"):
         document[name].sort(key=lambda row: row["name"])
+    document["papers"].sort(key=lambda row: (row["vendor"], row["kind"], row["number"]))
     for place in document["places"]:
         place["hours"].sort(key=_by_everything)
         place["closures"].sort(key=_by_everything)
@@ -376,6 +423,15 @@ def in_order(document: RefitDocument) -> RefitDocument:
     document["bookings"].sort(key=lambda row: row["package"])
     document["handoffs"].sort(key=lambda row: (row["depart_at"] or "~", _by_everything(row)))
     document["findings"].sort(key=lambda row: row["code"])
+    document["survey_items"].sort(key=lambda row: row["code"])
+    document["punch_items"].sort(key=lambda row: row["code"])
+    document["processes"].sort(key=lambda row: row["key"])
+    document["readings"].sort(key=_by_everything)
+    document["climate"].sort(key=_by_everything)
+    document["inspections"].sort(key=_by_everything)
+    document["batches"].sort(key=_by_everything)
+    document["warranties"].sort(key=_by_everything)
+    document["fitted_items"].sort(key=_by_everything)
     return document
 
 

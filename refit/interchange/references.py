@@ -17,6 +17,7 @@ from django.core.validators import validate_email
 from holidays.utils import list_supported_countries
 
 from refit.work.models.refits import check_time_zone
+from refit.work.processes import ProcessError, read_process
 
 from .schema import MOST_PROBLEMS, Json, Problem, did_you_mean, settled, the_schema, where
 
@@ -33,6 +34,12 @@ _KEYS = {
     "pieces": "tag",
     "packages": "code",
     "findings": "code",
+    "processes": "key",
+    "surfaces": "name",
+    "survey_items": "code",
+    "scales": "name",
+    "criteria": "name",
+    "punch_items": "code",
 }
 _ONE = {
     "vendors": "vendor",
@@ -43,6 +50,12 @@ _ONE = {
     "pieces": "piece",
     "packages": "package",
     "findings": "finding",
+    "processes": "process",
+    "surfaces": "surface",
+    "survey_items": "line of the survey",
+    "scales": "scale",
+    "criteria": "criterion",
+    "punch_items": "line of the punch list",
 }
 _NAMED = {"crew": "crew"}
 """How a list is called in a sentence, where that is not the name of the list."""
@@ -50,6 +63,7 @@ _FEW = ("places", "vendors", "rigs", "crew", "zones")
 """Lists short enough to be told whole when a name is like none in them."""
 
 _REFERENCES: dict[str, dict[str, str]] = {
+    "papers": {"vendor": "vendors"},
     "places": {"vendor": "vendors"},
     "distances": {"origin": "places", "destination": "places"},
     "pieces": {"place": "places", "returns_to": "places"},
@@ -65,11 +79,27 @@ _REFERENCES: dict[str, dict[str, str]] = {
         "drive_with": "rigs",
     },
     "findings": {"found_in": "packages", "piece": "pieces", "zone": "zones"},
+    "survey_items": {"piece": "pieces", "zone": "zones", "package": "packages"},
+    "criteria": {"package": "packages", "scale": "scales"},
+    "readings": {"package": "packages", "piece": "pieces", "scale": "scales"},
+    "climate": {"place": "places", "package": "packages"},
+    "inspections": {"package": "packages", "criterion": "criteria", "rework": "packages"},
+    "punch_items": {
+        "package": "packages",
+        "piece": "pieces",
+        "person": "crew",
+        "vendor": "vendors",
+    },
+    "batches": {"package": "packages"},
+    "warranties": {"package": "packages"},
+    "fitted_items": {"package": "packages"},
 }
 _ONCE: dict[str, tuple[tuple[str, ...], str]] = {
+    "papers": (("vendor", "kind", "number"), "this paper is there already"),
     "distances": (("origin", "destination"), "this road is there already"),
     "dependencies": (("before", "after", "relation"), "this dependency is there already"),
     "bookings": (("package",), "this package has a booking already"),
+    "fitted_items": (("kind", "label"), "this label is in the list already"),
 }
 
 
@@ -232,6 +262,12 @@ def _holiday_countries() -> dict[str, list[str]]:
     return list_supported_countries()
 
 
+def _paper(row: Row, names: Names) -> _Found:
+    first, last = row["valid_from"], row["valid_until"]
+    if first and last and last < first:
+        yield ("valid_until",), f"the last day, {last}, comes before the first, {first}."
+
+
 def _place(row: Row, names: Names) -> _Found:
     for field, most in (("latitude", 90), ("longitude", 180)):
         if row[field] is not None and abs(Decimal(row[field])) > most:
@@ -340,8 +376,38 @@ def _handoff(row: Row, names: Names) -> _Found:
             yield ("state",), f"state is “{state}”, but {field} is not given."
 
 
+def _process(row: Row, names: Names) -> _Found:
+    try:
+        read_process(row["content"])
+    except ProcessError as error:
+        for sentence in error.problems:
+            yield ("content",), sentence
+    else:
+        if row["content"]["key"] != row["key"]:
+            yield ("content",), f"the key inside is {row['content']['key']}, not {row['key']}."
+
+
+def _measured(row: Row, names: Names) -> _Found:
+    """What criteria and readings have in common."""
+    if row["method"] == "gloss" and not row["geometry"]:
+        yield ("geometry",), "gloss needs its geometry: 20, 60 or 85."
+    if row["method"] != "gloss" and row["geometry"]:
+        yield ("geometry",), "only gloss has a geometry."
+    if row["method"] == "scale" and row["scale"] is None:
+        yield ("scale",), "judging by eye needs the name of its scale."
+    low, high = row.get("low"), row.get("high")
+    if low is not None and high is not None and Decimal(low) > Decimal(high):
+        yield ("high",), f"high, {high}, is below low, {low}."
+
+
+def _warranty(row: Row, names: Names) -> _Found:
+    if row["ends"] < row["starts"]:
+        yield ("ends",), f"ends, {row['ends']}, comes before starts, {row['starts']}."
+
+
 _RULES: dict[str, Callable[[Row, Names], _Found]] = {
     "refit": _refit,
+    "papers": _paper,
     "places": _place,
     "crew": _crew_member,
     "packages": _package,
@@ -350,4 +416,8 @@ _RULES: dict[str, Callable[[Row, Names], _Found]] = {
     "driving": _driving,
     "dependencies": _dependency,
     "handoffs": _handoff,
+    "processes": _process,
+    "criteria": _measured,
+    "readings": _measured,
+    "warranties": _warranty,
 }

@@ -211,6 +211,10 @@ _NOTATION: dict[str, Callable[[str], str]] = {
     "factor": plain,
     "rate": plain,
     "share": plain,
+    "number": plain,
+    "quantity": plain,
+    "celsius": plain,
+    "percent": plain,
 }
 
 
@@ -224,6 +228,8 @@ def settled(value: Json, schema: dict[str, Any] | None = None) -> Json:
             return None if value is None else notation(value)
         return settled(value, the_schema()["$defs"][name])
     if isinstance(value, dict):
+        if "properties" not in schema:  # a value with a schema of its own
+            return copy.deepcopy(value)
         return {
             key: settled(value[key], inner) if key in value else copy.deepcopy(inner["default"])
             for key, inner in schema["properties"].items()

@@ -23,6 +23,7 @@ from refit.work.models import (
     Distance,
     Driving,
     OpeningHours,
+    Paper,
     Piece,
     PieceUse,
     Place,
@@ -37,6 +38,7 @@ from refit.work.services import free_slug
 from refit.work.wording import say_count, say_list
 
 from .document import RefitDocument, check_document
+from .export_quality import KINDS as QUALITY_KINDS
 
 Made = TypeVar("Made", bound=Model)
 Row = dict[str, Any]
@@ -84,6 +86,7 @@ def what_it_holds(document: RefitDocument) -> str:
 
 def _store_rows(refit: Refit, document: RefitDocument) -> None:
     vendors = _stored(Vendor, document["vendors"], "name", refit=refit)
+    _stored(Paper, document["papers"], refit=refit, vendor=vendors)
     places = _stored(Place, document["places"], "name", refit=refit, vendor=vendors)
     crew = _stored(CrewMember, document["crew"], "name", refit=refit)
     rigs = _stored(Rig, document["rigs"], "name", refit=refit)
@@ -132,6 +135,17 @@ def _store_rows(refit: Refit, document: RefitDocument) -> None:
         drive_with=rigs,
     )
     _stored(Finding, document["findings"], refit=refit, found_in=packages, piece=pieces, zone=zones)
+    known: dict[str, Any] = {
+        "package": packages, "rework": packages, "piece": pieces, "place": places, "zone": zones,
+        "person": crew, "vendor": vendors,
+    }  # fmt: skip
+    for kind, shape, model in QUALITY_KINDS:
+        links = {name: known[name] for name in shape.__annotations__ if name in known}
+        rows = document[kind]  # type: ignore[literal-required]
+        named = {"scales": "scale", "criteria": "criterion"}.get(kind)
+        made = _stored(model, rows, "name" if named else "", refit=refit, **links)
+        if named:
+            known[named] = made
 
 
 def _stored(

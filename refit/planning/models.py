@@ -48,6 +48,9 @@ class Plan(models.Model):
     because = models.TextField(blank=True)
     """Where the chain of the driving packages begins, as a sentence."""
     notes = models.JSONField(default=list, encoder=DjangoJSONEncoder)
+    shortfalls = models.JSONField(default=list, encoder=DjangoJSONEncoder)
+    """What could not be kept: objects with ``kind`` ("booking", "deadline", "window"), ``package``
+    and, of a window, ``before`` (codes), ``wanted`` and ``got`` (moments)."""
 
     objects = Plans.as_manager()
 
@@ -294,6 +297,79 @@ class WhatIf(models.Model):
 
     def __str__(self) -> str:
         return f"what {self.user} tries on {self.refit}"
+
+
+class SearchState(models.TextChoices):
+    WAITING = "waiting", "waiting to begin"
+    RUNNING = "running", "looking"
+    FOUND = "found", "an earlier launch was found"
+    NOTHING = "nothing", "nothing better was found"
+    OVERTAKEN = "overtaken", "the refit was changed meanwhile"
+    DIED = "died", "it broke off"
+
+
+LIVE = (SearchState.WAITING, SearchState.RUNNING)
+
+
+class PlanSearches(models.QuerySet["PlanSearch"]):
+    def live(self) -> PlanSearches:
+        """Those that are to end yet, dead ones that nobody has buried among them."""
+        return self.filter(state__in=LIVE)
+
+    def newest(self, refit: Refit) -> PlanSearch | None:
+        return self.filter(refit=refit).order_by("-id").first()
+
+
+class PlanSearch(models.Model):
+    """One search for an earlier launch, asked for by somebody; written by `planning.searching`.
+
+    ``lease_until``: whoever carries it out renews it; past that, they have died. ``launch_before``
+    is that of ``plan_before``, from which it starts; ``launch_at`` the best so far, ``bound_at``
+    the moment before which no launch can be, as far as is known. ``moved``, once a plan was found:
+    objects with ``code``, ``title``, ``before`` and ``after`` (the starts), those that move most
+    first. ``said``: how it ended, where the state alone does not say it.
+    """
+
+    refit = models.ForeignKey(Refit, on_delete=models.CASCADE, related_name="searches")
+    refit_version = models.PositiveIntegerField()
+    plan_before = models.ForeignKey(Plan, on_delete=models.SET_NULL, null=True, related_name="+")
+    plan_after = models.ForeignKey(Plan, on_delete=models.SET_NULL, null=True, related_name="+")
+    asked_by = models.CharField(max_length=120)
+    asked_at = models.DateTimeField()
+    limit_seconds = models.PositiveIntegerField()
+    state = models.CharField(max_length=10, choices=SearchState, default=SearchState.WAITING)
+    lease_until = models.DateTimeField()
+    stop_wanted = models.BooleanField(default=False)
+    ended_at = models.DateTimeField(null=True)
+    seconds = models.FloatField(default=0)
+    launch_before = models.DateTimeField()
+    launch_at = models.DateTimeField()
+    bound_at = models.DateTimeField(null=True)
+    proved = models.BooleanField(default=False)
+    missed_before = models.PositiveIntegerField(default=0)
+    missed = models.PositiveIntegerField(default=0)
+    moved = models.JSONField(default=list, encoder=DjangoJSONEncoder)
+    said = models.CharField(max_length=400, blank=True)
+
+    objects = PlanSearches.as_manager()
+
+    class Meta:
+        ordering = ["-id"]
+        verbose_name_plural = "plan searches"
+        constraints = [
+            models.UniqueConstraint(
+                fields=["refit"],
+                condition=models.Q(state__in=["waiting", "running"]),
+                name="one_search_at_a_time",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"search for a plan of {self.refit}, {self.asked_at:%Y-%m-%d %H:%M}"
+
+    @property
+    def is_live(self) -> bool:
+        return self.state in LIVE
 
 
 class PlanRisk(models.Model):

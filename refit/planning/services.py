@@ -95,7 +95,7 @@ def _replan_once(refit: Refit, now: datetime) -> Plan | None:
         if current is None
         else list(current.packages.values_list("package__code", "start", "work_finish", "finish"))
     )
-    document = export_refit(refit)
+    document = export_refit(refit, for_planning=True)
     try:
         solved = solve(document, now, previous)
     except NoPlan as reason:
@@ -121,11 +121,12 @@ def store_plan(
     now: datetime,
     began: float,
     booked: Sequence[Booked] = (),
+    instead_of: Plan | None = None,
 ) -> Plan:
     """Make ``solved``, computed from ``version``, the current plan. Raises Overtaken.
 
     ``began``: reading of `perf_counter` when computing began. ``booked``: what moved the launch,
-    if that was told apart already.
+    if that was told apart already. ``instead_of``: only if that plan is the current one still.
     """
     try:
         with transaction.atomic():
@@ -141,6 +142,8 @@ def store_plan(
                 places=dict(Place.objects.filter(refit=refit).values_list("name", "pk")),
             )
             _check_names(solved, ids)
+            if instead_of is not None and Plan.objects.current(refit) != instead_of:
+                raise Overtaken
             plan = _write(refit, version, solved, ids, now)
             book(refit=refit, plan=plan, solved=solved, booked=booked)
             PlanTrouble.objects.filter(refit=refit).delete()
@@ -186,6 +189,7 @@ def _write(refit: Refit, version: int, solved: Solved, ids: Ids, now: datetime) 
         driving=solved.driving,
         because=solved.because,
         notes=solved.notes,
+        shortfalls=solved.shortfalls,
     )
     PlannedPackage.objects.bulk_create(
         PlannedPackage(

@@ -9,14 +9,16 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from time import perf_counter
+from typing import Any
 
 from refit.interchange.document import RefitDocument
 from refit.scheduling.check import check
 from refit.scheduling.explain import CauseKind, drivers, explain
+from refit.scheduling.improve import Improved
 from refit.scheduling.level import level
 from refit.scheduling.problem import BeyondHorizon, Plan, Planned, PlannedMove, SchedulingError
 from refit.scheduling.slips import slips
@@ -37,6 +39,30 @@ class NoPlan(Exception):
     def __init__(self, sentences: list[str], codes: list[str]) -> None:
         self.sentences, self.codes = sentences, codes
         super().__init__(" ".join(sentences))
+
+
+@dataclass(frozen=True, slots=True)
+class Reached:
+    """How far a search has come: the best launch so far, and the moment before which none can be.
+
+    ``missed``: how many bookings, deadlines and windows the best plan so far does not keep.
+    """
+
+    seconds: float
+    launch: datetime
+    bound: datetime
+    proved: bool
+    missed: int
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """Leave to search on for so many ``seconds``. ``heard`` is told of everything found, ``stop``
+    asked several times a second; both from threads of the search."""
+
+    seconds: float
+    heard: Callable[[Reached], None]
+    stop: Callable[[], bool]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,16 +102,38 @@ class Solved:
         return self.built.clock.moment(self.plan.finish_of(self.built.problem.target))
 
     @property
+    def shortfalls(self) -> list[dict[str, Any]]:
+        """What the plan does not keep, as `Plan.shortfalls` keeps it."""
+        moment = self.built.clock.moment
+        return [
+            {
+                "kind": missed.kind.name.lower(),
+                "package": missed.package,
+                "before": missed.before,
+                "wanted": moment(missed.wanted),
+                "got": moment(missed.got),
+            }
+            for missed in self.plan.shortfalls
+        ]
+
+    @property
     def finish_at(self) -> datetime | None:
         if not self.plan.packages:
             return None
         return self.built.clock.moment(self.plan.finish_of(None))
 
 
-def solve(document: RefitDocument, now: datetime, previous: Dates = ()) -> Solved:
+def solve(
+    document: RefitDocument,
+    now: datetime,
+    previous: Dates = (),
+    *,
+    effort: Effort | None = None,
+) -> Solved:
     """Plan ``document`` as of ``now``. Raises NoPlan.
 
     ``previous``: the dates of the plan before; its order is kept where nothing is gained.
+    ``effort``: search for a better plan against the clock; loads OR-tools, so never within a page.
     """
     for years in YEARS:
         began = perf_counter()
@@ -95,7 +143,7 @@ def solve(document: RefitDocument, now: datetime, previous: Dates = ()) -> Solve
             raise NoPlan(error.sentences, error.codes) from error
         build_seconds = perf_counter() - began
         try:
-            plan = level(built.problem, previous=_earlier(built, previous))
+            plan = _level(built, _earlier(built, previous), effort)
             _refuse_breaches(built, plan)
             return _explained(built, plan, build_seconds)
         except SchedulingError as error:
@@ -104,6 +152,31 @@ def solve(document: RefitDocument, now: datetime, previous: Dates = ()) -> Solve
             sentence, codes = trouble_sentence(built, error)
             raise NoPlan([sentence], codes) from error
     raise AssertionError("the longest horizon either plans or says why not")
+
+
+def _level(built: Built, previous: Plan | None, effort: Effort | None) -> Plan:
+    if effort is None:
+        return level(built.problem, previous=previous)
+    moment, heard = built.clock.moment, effort.heard
+
+    def progress(found: Improved) -> None:
+        heard(
+            Reached(
+                seconds=found.seconds,
+                launch=moment(found.launch),
+                bound=moment(found.bound),
+                proved=found.proved,
+                missed=found.missed,
+            )
+        )
+
+    return level(
+        built.problem,
+        previous=previous,
+        limit=effort.seconds,
+        progress=progress,
+        stop=effort.stop,
+    )
 
 
 def _refuse_breaches(built: Built, plan: Plan) -> None:

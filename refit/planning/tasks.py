@@ -6,6 +6,7 @@ import logging
 from datetime import datetime, time, timedelta
 
 from celery import shared_task
+from django.conf import settings
 from django.db.models import F, Q
 from django.utils import timezone
 
@@ -14,6 +15,8 @@ from refit.work.models import Actor, Refit
 from .ledger_book import tell_pending
 from .models import LedgerEntry, LedgerKind, Plan, PlanState, PlanTrouble, WhatIf
 from .risk import store_risk
+from .search_child import carry_out_in_child
+from .searching import bury_dead_searches, carry_out
 from .services import replan
 from .whatif import is_current, work_out_now
 
@@ -62,6 +65,7 @@ def replan_stale() -> int:
             log.exception("refit %s could not be planned", refit.pk)
     for entry in LedgerEntry.objects.filter(kind=LedgerKind.PENDING, at__lt=now - A_MINUTE):
         tell_pending(entry)
+    bury_dead_searches(now=now)
     return len(stale)
 
 
@@ -79,6 +83,15 @@ def is_stale(refit: Refit, plan: Plan | None, now: datetime) -> bool:
         return True
     midnight = datetime.combine(refit.today(now), time(), refit.zone)
     return plan.computed_at < midnight or plan.computed_at <= now - FRESH_FOR
+
+
+@shared_task(ignore_result=True)
+def search_plan(search_id: int) -> None:
+    """Look for a better plan: here, if this is a worker of its own; else in a child process."""
+    if settings.REDIS_URL:
+        carry_out(search_id)
+    else:
+        carry_out_in_child(search_id)
 
 
 @shared_task(ignore_result=True)

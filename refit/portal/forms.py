@@ -12,7 +12,9 @@ from django.http import QueryDict
 from django.utils.datastructures import MultiValueDict
 
 from refit.custody.models import Handoff
+from refit.quality.models import Criterion
 from refit.work.models import OpeningHours, Place, Refit
+from refit.work.numbers import UnreadableNumber, read_number
 from refit.work.wording import say_day
 
 MOST_PICTURES = 6
@@ -85,6 +87,30 @@ class PicturesField(forms.FileField):
         if len(files) > MOST_PICTURES:
             raise ValidationError(f"Send at most {MOST_PICTURES} photos at once.")
         return [one for one in (forms.FileField.clean(self, file) for file in files) if one]
+
+
+class ReadingForm(forms.Form):
+    """One reading by the shop, for a criterion of one of its packages."""
+
+    station = forms.CharField(label="Where", max_length=80, help_text="The same names each time.")
+    numbers = forms.CharField(
+        label="Numbers",
+        max_length=240,
+        help_text="All that were read there, with blanks between.",
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+    )
+    instrument = forms.CharField(label="Read with (if you like)", max_length=120, required=False)
+
+    def __init__(self, data: QueryDict | None = None, *, criterion: Criterion) -> None:
+        super().__init__(data, prefix=f"reading-{criterion.pk}")
+        self.criterion = criterion
+
+    def clean_numbers(self) -> list[str]:
+        parts = self.cleaned_data["numbers"].replace(";", " ").split()
+        try:
+            return [f"{read_number(one):f}" for one in parts]
+        except UnreadableNumber as error:
+            raise ValidationError(str(error)) from None
 
 
 class ReceiptForm(forms.Form):

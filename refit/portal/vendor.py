@@ -14,7 +14,7 @@ from refit.planning.models import Plan, PlannedPackage, PlanState
 from refit.work.models import Booking, Piece, Refit, Vendor, WorkPackage
 from refit.work.wording import say_count, say_day, say_moment
 
-from .forms import PromiseForm, ReceiptForm
+from .forms import PromiseForm, ReadingForm, ReceiptForm
 from .pages import Contact, manager_contact
 
 
@@ -56,6 +56,8 @@ class Job:
     booking: Booking | None
     planned: PlannedPackage | None
     pieces: list[Piece]
+    to_read: list[ReadingForm] = field(default_factory=list)
+    """One form for each criterion by which the package is judged."""
 
 
 @dataclass
@@ -95,7 +97,7 @@ def vendor_page(*, refit: Refit, vendor: Vendor, now: datetime) -> VendorPage:
     packages = list(
         WorkPackage.objects.filter(refit=refit, vendor=vendor, finished_at=None)
         .select_related("booking", "place")
-        .prefetch_related("pieces")
+        .prefetch_related("pieces", "criteria")
         .order_by("code")
     )
     planned = _planned(refit, handoffs, packages)
@@ -135,7 +137,13 @@ def vendor_page(*, refit: Refit, vendor: Vendor, now: datetime) -> VendorPage:
             for piece, handoff in coming.items()
         ],
         jobs=[
-            Job(package, _booking(package), planned.get(package.pk), list(package.pieces.all()))
+            Job(
+                package,
+                _booking(package),
+                planned.get(package.pk),
+                list(package.pieces.all()),
+                [ReadingForm(criterion=one) for one in package.criteria.all()],
+            )
             for package in packages
         ],
     )

@@ -26,13 +26,17 @@ from refit.custody.pictures import NotAPicture
 from refit.custody.services import promise, receive, say_ready, take_back_ready
 from refit.custody.transitions import IllegalMove
 from refit.planning.services import settle
+from refit.quality.models import Criterion
+from refit.quality.services import note_reading
 from refit.work.models import Vendor
 from refit.work.wording import say_count
 
-from .forms import PromiseForm, ReceiptForm
+from .forms import PromiseForm, ReadingForm, ReceiptForm
 from .owner import owner_page
 from .pages import actor_of, manager_contact
 from .vendor import say_promise, vendor_page
+
+Refused = PromiseForm | ReceiptForm | ReadingForm
 
 
 @require_safe
@@ -160,6 +164,34 @@ def arrived(request: HttpRequest, link: PrivateLink, pk: int) -> HttpResponse:
     return _answer(request, link)
 
 
+@require_POST
+@link_page(LinkKind.VENDOR)
+def reading(request: HttpRequest, link: PrivateLink, pk: int) -> HttpResponse:
+    """A reading for one of the vendor's own packages; any other does not exist."""
+    criterion = (
+        Criterion.objects.filter(
+            pk=pk, refit=link.refit, package__vendor=link.vendor, package__finished_at=None
+        )
+        .select_related("package", "refit")
+        .first()
+    )
+    if criterion is None:
+        raise Http404
+    form = ReadingForm(request.POST, criterion=criterion)
+    if not form.is_valid():
+        return _vendor(request, link, refused=form)
+    note_reading(
+        criterion=criterion,
+        station=form.cleaned_data["station"],
+        values=form.cleaned_data["numbers"],
+        instrument=form.cleaned_data["instrument"],
+        actor=actor_of(link),
+        now=timezone.now(),
+    )
+    messages.success(request, f"Thank you. The reading at {form.cleaned_data['station']} is noted.")
+    return _answer(request, link)
+
+
 def _say_receipt(handoff: Handoff, photos: int) -> str:
     with_photos = f", with {say_count(photos, 'photo')}" if photos else ""
     return f"Thank you. {handoff.piece.name} is noted as arrived with you{with_photos}."
@@ -193,7 +225,7 @@ def _answer(request: HttpRequest, link: PrivateLink) -> HttpResponse:
 
 
 def _vendor(
-    request: HttpRequest, link: PrivateLink, *, refused: PromiseForm | ReceiptForm | None = None
+    request: HttpRequest, link: PrivateLink, *, refused: Refused | None = None
 ) -> HttpResponse:
     """The vendor's page, or its content alone for htmx; ``refused`` stands where it was typed."""
     now = timezone.now()
@@ -206,6 +238,10 @@ def _vendor(
     for arrival in shown.coming:
         if isinstance(refused, ReceiptForm) and refused.handoff.pk == arrival.handoff.pk:
             arrival.form, refused_at = refused, f"coming-{arrival.handoff.pk}"
+    for job in shown.jobs:
+        for number, form in enumerate(job.to_read):
+            if isinstance(refused, ReadingForm) and refused.criterion.pk == form.criterion.pk:
+                job.to_read[number], refused_at = refused, f"reading-{form.criterion.pk}"
     template = "portal/_vendor_content.html" if _from_htmx(request) else "portal/vendor_page.html"
     context = {"link": link, "page": shown, "refused": refused, "refused_at": refused_at}
     return render(request, template, context)

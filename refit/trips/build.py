@@ -66,7 +66,7 @@ def build_trips(
     which the packages of these ids may wait for their pieces. ``free``: when handoffs of these
     ids are free, if that is later than said."""
     version = Refit.objects.values_list("version", flat=True).get(pk=refit.pk)
-    document = export_refit(refit)
+    document = export_refit(refit, for_planning=True)
     clock = Clock.of(refit.start, refit.zone)
     rigs = list(Rig.objects.filter(refit=refit))
     home = next((p["name"] for p in document["places"] if p["kind"] == "home"), None)

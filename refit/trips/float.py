@@ -73,7 +73,7 @@ def use_float(
     floats = _floats(refit)
     if not floats:
         return built, plan, []
-    document = export_refit(refit)
+    document = export_refit(refit, for_planning=True)
     try:
         before = solve(document, now)
     except NoPlan:

@@ -53,11 +53,17 @@ FOOT = Measure("ft", Decimal("0.3048"), shown=2, stored=3)
 KILOGRAM = Measure("kg", Decimal(1), shown=2, stored=2)
 POUND = Measure("lb", Decimal("0.45359237"), shown=1, stored=2)
 KILOMETRE = Measure("km", Decimal(1), shown=2, stored=2)
+SQUARE_METRE = Measure("m²", Decimal(1), shown=3, stored=3)
+SQUARE_FOOT = Measure("ft²", Decimal("0.3048") ** 2, shown=1, stored=3)
 MILE = Measure("mi", Decimal("1.609344"), shown=1, stored=2)
 
 
 def length(units: str) -> Measure:
     return FOOT if units == Units.US else METRE
+
+
+def area(units: str) -> Measure:
+    return SQUARE_FOOT if units == Units.US else SQUARE_METRE
 
 
 def weight(units: str) -> Measure:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from typing import Any
 
 import pytest
 from django.urls import reverse
 
 from refit.custody.models import Handoff
-from refit.work.models import JournalEntry, record
+from refit.work.models import Actor, JournalEntry, record
 from refit.work.services import change_row
 from tests.builders import A_MANAGER, NOW, a_package, a_piece, a_place, a_refit, a_vendor
 
@@ -96,3 +98,33 @@ def test_a_long_journal_is_turned_by_pages() -> None:
     assert "Earlier entries" in first.content.decode()
     assert len(second.context["lines"]) == 10
     assert client.get(url, {"page": "none"}).status_code == 200
+
+
+def test_the_journal_is_filtered_by_person_kind_and_word_and_taken_out_as_a_table() -> None:
+    refit = a_refit()
+    piece, package = a_piece(refit, name="Bow rail"), a_package(refit, title="Sew the top")
+    record(refit=refit, **WHO, verb="changed", subject=piece, before={"parts": 1},
+           after={"parts": 2}, note="=HYPERLINK(1)")  # fmt: skip
+    odd = Actor(name="Odd Brekke", side="crew")
+    record(refit=refit, actor=odd, now=NOW, verb="started", subject=package)
+    client = signed_in(refit)
+    page = reverse("desk:journal", args=[refit.slug])
+    for asked, there, gone in (
+        ({"who": "Odd Brekke"}, str(package), "Bow rail"),
+        ({"kind": "piece"}, "Bow rail", "Sew the top"),
+        ({"text": "bow"}, "Bow rail", "Sew the top"),
+        ({"text": "start", "who": "Odd Brekke"}, "Sew the top", "Bow rail"),
+    ):
+        shown = client.get(page, asked).content.decode()
+        assert there in shown, asked
+        assert gone not in shown.partition('class="log journal"')[2], asked
+        rows = client.get(f"{page}journal.csv", asked).content.decode()
+        assert there in rows
+        assert gone not in rows
+    assert "No entry is like that." in client.get(page, {"text": "keel\0"}).content.decode()
+    whole = client.get(f"{page}journal.csv")
+    assert whole["Content-Type"] == "text/csv; charset=utf-8"
+    lines = list(csv.reader(io.StringIO(whole.content.decode("utf-8-sig"))))
+    assert [line[3] for line in lines] == ["did", "started", "changed"]
+    assert lines[2][7:] == ['{"parts": 1}', '{"parts": 2}', "'=HYPERLINK(1)"]
+    assert lines[2][0] == "2026-11-25T09:00:00+00:00"

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from refit.accounts.models import LinkKind, PrivateLink
 from refit.work.models import JournalEntry, Refit
-from tests.builders import a_refit, a_vendor
+from tests.builders import a_crew_member, a_place, a_refit, a_vendor
 
 from .people import (
     check_crew_may_not,
@@ -36,12 +36,19 @@ def _made(answer: Any) -> str:
 @pytest.mark.parametrize("kind", LinkKind)
 def test_a_link_is_made_shown_once_and_opens_what_it_says(kind: LinkKind) -> None:
     refit = a_refit()
-    data = {"kind": kind.value, "vendor": a_vendor(refit).pk}
+    data = {
+        "kind": kind.value,
+        "vendor": a_vendor(refit).pk,
+        "crew_member": a_crew_member(refit).pk,
+        "place": a_place(refit).pk,
+    }
     client = signed_in(refit)
     answer = client.post(_url(refit), data)
     address = _made(answer)
     assert answer.status_code == 200
     assert address in answer.content.decode()
+    subscribes = f'href="webcal:{address.partition(":")[2]}"'
+    assert (subscribes in answer.content.decode()) is address.endswith(".ics")
     token = address.rsplit("/", 1)[1].removesuffix(".ics")
     link = PrivateLink.objects.for_token(token)
     assert link is not None

@@ -14,9 +14,9 @@ from refit.custody.models import Handoff, HandoffState
 from refit.planning.models import Plan
 from refit.planning.services import replan
 from refit.quality.models import Finding
-from refit.work.models import Booking, JournalEntry, Refit, Vendor
+from refit.work.models import Booking, JournalEntry, Refit, Vendor, record
 from refit.work.wording import say_moment
-from tests.builders import a_dependency, a_package, a_piece, a_place, a_refit, a_vendor
+from tests.builders import A_MANAGER, a_dependency, a_package, a_piece, a_place, a_refit, a_vendor
 
 from .people import check_get_changes_nothing, check_only_members_post, signed_in
 
@@ -150,8 +150,15 @@ def test_called_is_noted_and_hides_the_call_until_tomorrow(role: str) -> None:
     assert _day(refit).calls == []
     refit.refresh_from_db()
     assert refit.version == version
-    JournalEntry.objects.filter(verb="called").update(at=timezone.now() - timedelta(days=1))
-    assert len(_day(refit).calls) == 1
+
+
+def test_a_call_of_yesterday_hides_nothing_today() -> None:
+    refit = a_refit()
+    vendor, _ = _late_shop(refit)
+    for days, shown in ((1, 1), (0, 0)):
+        now = timezone.now() - timedelta(days=days)
+        record(refit=refit, actor=A_MANAGER, now=now, verb="called", subject=vendor, replan=False)
+        assert len(_day(refit).calls) == shown
 
 
 def test_called_twice_is_noted_once() -> None:

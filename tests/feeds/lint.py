@@ -11,6 +11,12 @@ ONCE_IN_CALENDAR = ("VERSION", "PRODID")
 ONCE_IN_EVENT = ("UID", "DTSTAMP", "DTSTART", "DTEND", "SUMMARY")
 STATUSES = {"CONFIRMED", "CANCELLED", "TENTATIVE"}
 DATE = re.compile(r"\d{8}")
+LOCAL_TIME = re.compile(r"\d{8}T\d{6}")
+# RFC 9253, 5 and 6: the temporal relations may have a gap, a duration of RFC 5545, 3.3.6.
+RELATION = re.compile(
+    r"(GAP=-?P(\d+D)?(T(\d+H)?(\d+M)?)?;)?RELTYPE=(FINISH|START)TO(START|FINISH)"
+    r"|RELTYPE=DEPENDS-ON"
+)
 UTC_TIME = re.compile(r"\d{8}T\d{6}Z")
 # A TEXT value (3.3.11): no bare comma or semicolon, a backslash only in an escape.
 TEXT = re.compile(r"(?:[^\\,;]|\\[\\,;nN])*")
@@ -46,6 +52,8 @@ def _components(lines: list[str]) -> list[str]:
     stack: list[str] = []
     seen: list[dict[str, list[tuple[str, str]]]] = []
     uids: set[str] = set()
+    used: set[str] = set()
+    told: set[str] = set()
     for line in lines:
         head, colon, value = line.partition(":")
         if not colon:
@@ -64,8 +72,14 @@ def _components(lines: list[str]) -> list[str]:
             properties = seen.pop()
             if value == "VCALENDAR":
                 faults += _calendar(properties)
+                faults += [f"zone {zone} is not told" for zone in used - told]
             elif value == "VEVENT":
                 faults += _event(properties, uids)
+                used |= set(re.findall(r"TZID=([^;:]+)", str(properties["DTSTART"][0][0])))
+            elif value == "VTIMEZONE":
+                told |= {zone for _parameters, zone in properties.get("TZID", [])}
+            elif value in ("STANDARD", "DAYLIGHT"):
+                faults += _observance(properties)
             else:
                 faults.append(f"component {value} is not ours")
         elif not seen:
@@ -106,15 +120,40 @@ def _event(properties: Properties, uids: set[str]) -> list[str]:
     if start_parameters != end_parameters:
         faults.append(f"{uid}: DTSTART and DTEND of different kinds")
     form = DATE if start_parameters == "VALUE=DATE" else UTC_TIME
+    if start_parameters.startswith("TZID="):
+        form = LOCAL_TIME
     if not form.fullmatch(start) or not form.fullmatch(end):
         faults.append(f"{uid}: {start} or {end} is neither a date nor a time in UTC")
     elif end <= start:
         faults.append(f"{uid}: DTEND does not come after DTSTART")
     if not UTC_TIME.fullmatch(properties["DTSTAMP"][0][1]):
         faults.append(f"{uid}: DTSTAMP is not a time in UTC")
+    for parameters, _other in properties.get("RELATED-TO", []):
+        if not RELATION.fullmatch(parameters):
+            faults.append(f"{uid}: RELATED-TO with {parameters}")
     for _parameters, status in properties.get("STATUS", []):
         if status not in STATUSES:
             faults.append(f"{uid}: STATUS {status}")
+    return faults
+
+
+def _observance(properties: Properties) -> list[str]:
+    """RFC 5545, 3.6.5: onset local and without a zone, both offsets, a yearly rule or none."""
+    faults = [
+        f"observance: {name} not once"
+        for name in ("DTSTART", "TZOFFSETFROM", "TZOFFSETTO")
+        if _times(properties, name) != 1
+    ]
+    if faults:
+        return faults
+    if not LOCAL_TIME.fullmatch(properties["DTSTART"][0][1]) or properties["DTSTART"][0][0]:
+        faults.append("observance: DTSTART is not a local time")
+    for name in ("TZOFFSETFROM", "TZOFFSETTO"):
+        if not re.fullmatch(r"[+-]\d{4}(\d{2})?", properties[name][0][1]):
+            faults.append(f"observance: {name} {properties[name][0][1]}")
+    for _parameters, rule in properties.get("RRULE", []):
+        if not re.fullmatch(r"FREQ=YEARLY;BYDAY=-?[1-4][A-Z]{2};BYMONTH=\d{1,2}", rule):
+            faults.append(f"observance: RRULE {rule}")
     return faults
 
 

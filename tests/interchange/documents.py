@@ -80,6 +80,11 @@ def _decimal(digits: int, places: int) -> st.SearchStrategy[str]:
     return st.decimals(0, 10 ** (digits - places) - 1, places=places).map(lambda d: format(d, "f"))
 
 
+def _signed(most: int, places: int) -> st.SearchStrategy[str]:
+    drawn = st.decimals(-most, most, places=places)
+    return drawn.map(lambda d: format(d if d else abs(d), "f"))
+
+
 @st.composite
 def _moment(draw: st.DrawFn) -> str:
     day = draw(_days)
@@ -95,6 +100,10 @@ def _value(schema: dict[str, Any]) -> st.SearchStrategy[Any]:
         forms: dict[str, st.SearchStrategy[Any]] = {
             "day": _days.map(str),
             "moment": _moment(),
+            "number": _signed(99999, 4),
+            "quantity": _decimal(9, 3),
+            "celsius": _signed(39, 2),
+            "percent": st.integers(100, 10000).map(lambda n: f"{n // 100}.{n % 100:02}"),
             "factor": st.integers(100, 500).map(lambda n: f"{n // 100}.{n % 100:02}"),
             "degrees": st.integers(-9000000, 9000000).map(
                 lambda n: f"{'-' * (n < 0)}{abs(n) // 100000}.{abs(n) % 100000:05}"
@@ -189,6 +198,7 @@ def documents(draw: st.DrawFn) -> RefitDocument:
         "vendors": [
             _draw_row(draw, "vendor", name=name, email="shop@vendor.example") for name in vendors
         ],
+        "papers": [_a_drawn_paper(draw, name) for name in vendors if draw(st.booleans())],
         "places": [
             _draw_row(
                 draw,
@@ -250,6 +260,7 @@ def documents(draw: st.DrawFn) -> RefitDocument:
             for code in [code[:20] for code in names(3)]
         ],
     }
+    document |= quality_lists(draw, known | {"codes": codes})
     for one in codes:
         for other in codes:
             if one != other and draw(st.booleans()):
@@ -277,6 +288,115 @@ def documents(draw: st.DrawFn) -> RefitDocument:
             )
             document["handoffs"].append(row)
     return check_document(copy.deepcopy(document))
+
+
+def _a_drawn_paper(draw: st.DrawFn, vendor: str) -> dict[str, Any]:
+    row = _draw_row(draw, "paper", vendor=vendor, number=draw(st.just("") | _key))
+    if row["valid_from"] and row["valid_until"]:
+        row["valid_from"], row["valid_until"] = sorted([row["valid_from"], row["valid_until"]])
+    return row
+
+
+def quality_lists(draw: st.DrawFn, known: dict[str, list[str]]) -> dict[str, list[dict[str, Any]]]:
+    """Rows about processes, survey, quality and handing over, whose names are in ``known``."""
+    codes, tags, zones = known["codes"], known["tags"], known["zones"]
+
+    def some(names: list[str]) -> str | None:
+        return _some(draw, names)
+
+    def few(name: str, **given: Any) -> list[dict[str, Any]]:
+        return [
+            _draw_row(draw, name, **{key: give() for key, give in given.items()})
+            for _ in range(draw(st.integers(0, 2)))
+        ]
+
+    def named(most: int = 2) -> list[str]:
+        return draw(st.lists(_key, max_size=most, unique=True))
+
+    def code() -> str:
+        return draw(st.sampled_from(codes))
+
+    def one_code() -> str | None:
+        return some(codes)
+
+    def tag() -> str | None:
+        return some(tags)
+
+    def judged(**more: Any) -> dict[str, Any]:
+        method = draw(st.sampled_from(["gloss", "film", "torque", "scale" if scales else "other"]))
+        geometry = draw(st.sampled_from(["20", "60", "85"])) if method == "gloss" else ""
+        scale = scales[0] if method == "scale" else some(scales)
+        return {"method": method, "geometry": geometry, "scale": scale} | more
+
+    scales = named()
+    lists = {
+        "scales": [
+            _draw_row(draw, "scale", name=name, steps=draw(st.lists(_key, min_size=2, max_size=4)))
+            for name in scales
+        ],
+        "processes": [
+            {"key": key, "content": draw(st.sampled_from(OWN)) | {"key": key}}
+            for key in draw(st.lists(st.sampled_from(["a", "rub-2", "own-way"]), unique=True))
+        ],
+        "surfaces": [_draw_row(draw, "surface", name=name) for name in named()],
+        "survey_items": [
+            _draw_row(
+                draw, "survey_item", code=name, piece=tag(), zone=some(zones), package=one_code()
+            )
+            for name in named()
+        ],
+        "climate": few(
+            "climate_entry", place=lambda: draw(st.sampled_from(known["places"])), package=one_code
+        ),
+        "punch_items": [
+            _draw_row(
+                draw, "punch_item", code=name, package=one_code(), piece=tag(),
+                person=some(known["crew"]), vendor=some(known["vendors"]),
+            )
+            for name in named()
+        ],
+        "warranties": few(
+            "warranty", package=one_code, starts=lambda: "2026-11-25", ends=lambda: "2027-11-25"
+        ),
+        "fitted_items": [
+            _draw_row(draw, "fitted_item", label=label, package=one_code()) for label in named()
+        ],
+        "readings": [
+            _draw_row(
+                draw, "reading", package=one_code(), piece=tag(),
+                values=draw(st.lists(_signed(99999, 4), min_size=1, max_size=3)), **judged(),
+            )
+            for _ in range(draw(st.integers(0, 2)))
+        ],
+    }  # fmt: skip
+    if codes:
+        criteria = named()
+        lists["criteria"] = [
+            _draw_row(draw, "criterion", package=code(), name=name, high=None, **judged())
+            for name in criteria
+        ]
+        lists["batches"] = few("batch", package=code)
+        lists["inspections"] = few(
+            "inspection", package=code, criterion=lambda: some(criteria), rework=one_code
+        )
+    return lists
+
+
+OWN: list[dict[str, Any]] = [
+    {
+        "key": "own",
+        "name": "Our way",
+        "steps": [
+            {
+                "key": "one",
+                "title": "One",
+                "time": {
+                    "setup": [0, 0, 0], "each": [1.5, 2, 30], "standing": "own experience",
+                },
+            }
+        ],
+    }
+]  # fmt: skip
 
 
 def _a_drawn_package(

@@ -21,8 +21,19 @@ from refit.interchange.document import (
     read_document,
 )
 from refit.interchange.schema import the_schema
-from refit.quality.models import Finding
-from refit.work.models import Booking, Dependency, Piece, PieceUse, Place, Refit, WorkPackage
+from refit.quality.models import (
+    Finding,
+)
+from refit.work.models import (
+    Booking,
+    Dependency,
+    Paper,
+    Piece,
+    PieceUse,
+    Place,
+    Refit,
+    WorkPackage,
+)
 
 from .documents import a_document, a_package, documents
 
@@ -51,6 +62,8 @@ def json_kinds(hint: Any) -> set[str]:
         return {"object"}
     if get_origin(hint) is list:
         return {"array"}
+    if get_origin(hint) is dict:
+        return {"object"}
     named = {str: "string", int: "integer", bool: "boolean", type(None): "null"}
     return {named[hint]}
 
@@ -107,6 +120,7 @@ def test_every_property_is_described_and_either_required_or_has_a_default_that_f
         (Booking, "booking"),
         (Handoff, "handoff"),
         (Finding, "finding"),
+        (Paper, "paper"),
     ],
 )
 def test_choices_and_lengths_in_the_schema_are_those_of_the_columns(model: Any, name: str) -> None:
@@ -117,7 +131,8 @@ def test_choices_and_lengths_in_the_schema_are_those_of_the_columns(model: Any, 
         if column is None or column.is_relation:
             continue
         if column.choices:
-            assert inner["enum"] == [value for value, _ in column.choices]
+            empty = [""] if column.blank else []
+            assert inner["enum"] == empty + [value for value, _ in column.choices]
             checked += 1
         elif column.max_length and "maxLength" in inner:
             assert inner["maxLength"] == column.max_length

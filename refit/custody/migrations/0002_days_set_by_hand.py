@@ -6,7 +6,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('custody', '0001_initial'),
-        ('work', '0003_rigs_and_driving'),
+        ('work', '0006_rigs_and_driving'),
     ]
 
     operations = [

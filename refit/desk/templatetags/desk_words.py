@@ -12,6 +12,7 @@ from django.utils import timezone
 from refit.desk.rooms import Frame, frame
 from refit.work import measures
 from refit.work.models import Refit
+from refit.work.processes import Limit
 from refit.work.wording import say_day
 
 register = template.Library()
@@ -47,6 +48,39 @@ def in_length(value: Decimal | None, refit: Refit) -> str:
 @register.filter
 def in_weight(value: Decimal | None, refit: Refit) -> str:
     return measures.weight(refit.units).say(value or None)
+
+
+@register.filter
+def at(names: dict[str, str], key: str) -> str:
+    """What the key is called; the key itself where nobody knows."""
+    return names.get(key, key)
+
+
+@register.filter
+def in_area(value: Decimal | None, refit: Refit) -> str:
+    return "" if value is None else measures.area(refit.units).say(round(value, 2))
+
+
+@register.filter
+def area_number(value: Decimal, refit: Refit) -> str:
+    return measures.area(refit.units).show(round(value, 3))
+
+
+@register.filter
+def say_limit(limit: Limit) -> str:
+    """“surface at least 3 °C above the dew point”."""
+    unit = "%" if limit.what == "humidity" else "°C"
+    spans = [
+        f"{word} {value} {unit}"
+        for word, value in (("at least", limit.least), ("at most", limit.most))
+        if value is not None
+    ]
+    said = " and ".join(spans)
+    return (
+        f"surface {said} above the dew point"
+        if limit.what == "spread"
+        else (f"{limit.what} {said}")
+    )
 
 
 @register.simple_tag

@@ -19,7 +19,7 @@ class Migration(migrations.Migration):
     dependencies = [
         ('custody', '0002_days_set_by_hand'),
         ('trips', '0001_initial'),
-        ('work', '0003_rigs_and_driving'),
+        ('work', '0006_rigs_and_driving'),
     ]
 
     operations = [
@@ -35,5 +35,4 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.RunPython(keep_what_was_set, migrations.RunPython.noop),
-        migrations.DeleteModel(name='MovePin'),
     ]

@@ -9,15 +9,19 @@ from .packages import (
     LagIn,
     PieceEffect,
     PieceUse,
+    QuantityUnit,
     RelationChoice,
     WorkPackage,
 )
+from .papers import COVERS_PIECES, Paper, PaperKind
 from .parties import Absence, CrewMember, Vendor
 from .pieces import Piece, Zone
 from .places import Closure, Distance, OpeningHours, Place, PlaceKind, Weekday
+from .processes import OwnProcess, Shape, Surface
 from .refits import Boat, Refit, Refits, Units
 
 __all__ = [
+    "COVERS_PIECES",
     "THE_SOFTWARE",
     "Absence",
     "Actor",
@@ -32,15 +36,21 @@ __all__ = [
     "JournalEntry",
     "LagIn",
     "OpeningHours",
+    "OwnProcess",
+    "Paper",
+    "PaperKind",
     "Piece",
     "PieceEffect",
     "PieceUse",
     "Place",
     "PlaceKind",
+    "QuantityUnit",
     "Refit",
     "Refits",
     "RelationChoice",
     "Rig",
+    "Shape",
+    "Surface",
     "Units",
     "Vendor",
     "Weekday",

@@ -1,5 +1,8 @@
 """The journal: who changed what, when, from what to what. Rows are added, never altered.
 
+The code refuses it, and so does the database (a trigger, migration ``work.0003``), which lets only
+an account or a link that is gone be forgotten. Taking out rows is refused by the code alone.
+
 Every write of the business goes through a service that calls `record` in its own transaction;
 that is also what tells a plan that it is stale (`Refit.version`) and what the notices read.
 """
@@ -33,6 +36,18 @@ class Actor:
 THE_SOFTWARE = Actor(name="refit", side="refit")
 
 
+class NotAltered(TypeError):
+    """Somebody's code tried to alter the journal. What was wrong is put right by a new entry."""
+
+
+class JournalEntries(models.QuerySet["JournalEntry"]):
+    def update(self, **_fields: Any) -> int:
+        raise NotAltered("Entries of the journal are added, never altered.")
+
+    def delete(self) -> tuple[int, dict[str, int]]:
+        raise NotAltered("Entries of the journal are added, never taken out.")
+
+
 class JournalEntry(models.Model):
     """``verb`` is a word of ours ("promised", "received", "changed"); ``subject`` is what it was
     done to, by kind, id and the name it had; before and after hold only the fields that changed."""
@@ -55,6 +70,8 @@ class JournalEntry(models.Model):
     after = models.JSONField(default=dict, encoder=DjangoJSONEncoder)
     note = models.TextField(blank=True)
 
+    objects = JournalEntries.as_manager()
+
     class Meta:
         ordering = ["-at", "-id"]
         verbose_name_plural = "journal entries"
@@ -65,6 +82,14 @@ class JournalEntry(models.Model):
 
     def __str__(self) -> str:
         return f"{self.actor_name} {self.verb} {self.subject_name}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if not self._state.adding:
+            raise NotAltered("Entries of the journal are added, never altered.")
+        super().save(*args, **kwargs)
+
+    def delete(self, *_args: Any, **_kwargs: Any) -> tuple[int, dict[str, int]]:
+        raise NotAltered("Entries of the journal are added, never taken out.")
 
 
 def record(

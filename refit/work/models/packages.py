@@ -12,12 +12,20 @@ from .places import Place
 from .refits import Refit
 
 
+class QuantityUnit(models.TextChoices):
+    AREA = "m2", "area"
+    LENGTH = "m", "length"
+    COUNT = "count", "count"
+
+
 class WorkPackage(models.Model):
     """The unit that is planned.
 
     Done by ``vendor``, or by our own crew: the named ``people`` and ``helpers`` more hands,
     whoever is free. Working time in minutes of the open hours of whoever does it; the hold is
     elapsed minutes. ``promised`` is the end of the work as its vendor last promised it.
+    ``process`` and ``step`` say which way of doing it the package came from, by their keys, and
+    ``quantity`` of which ``unit`` it covers: that is how estimates learn from what it took.
     """
 
     refit = models.ForeignKey(Refit, on_delete=models.CASCADE, related_name="packages")
@@ -53,6 +61,15 @@ class WorkPackage(models.Model):
     )
     acceptance = models.TextField(blank=True)
     cautions = models.TextField(blank=True)
+
+    process = models.CharField("process", max_length=60, blank=True)
+    step = models.CharField("step of the process", max_length=60, blank=True)
+    quantity = models.DecimalField(
+        max_digits=10, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
+    unit = models.CharField(
+        "unit of the quantity", max_length=5, choices=QuantityUnit, blank=True, default=""
+    )
 
     is_launch = models.BooleanField("this is the launch", default=False)
     deadline = models.DateTimeField("must be finished by", null=True, blank=True)

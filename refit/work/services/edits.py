@@ -21,10 +21,13 @@ from refit.work.models import (
     Distance,
     Driving,
     JournalEntry,
+    OwnProcess,
+    Paper,
     Piece,
     Place,
     Refit,
     Rig,
+    Surface,
     Vendor,
     WorkPackage,
     Zone,
@@ -40,10 +43,16 @@ KINDS: dict[str, type[Model]] = {
     for model in (
         Refit, Boat, WorkPackage, Dependency, Piece, Place, Distance, Vendor, CrewMember, Zone,
         Rig, Driving,
+        OwnProcess, Surface, Paper,
     )
 }  # fmt: skip
 """Rows whose changes can be taken back, as the journal calls them. An app above adds its own."""
 UNDOABLE = {"changed", "started", "reported", "finished", "set the day of"}
+
+
+def _moves_the_plan(row: Model) -> bool:
+    """Rows say so themselves: what no plan depends on does not make the plan stale."""
+    return not getattr(row, "beside_the_plan", False)
 
 
 class Stale(Exception):
@@ -79,6 +88,7 @@ def add_row(
         subject=row,
         after={name: value for name, value in facts_of(row).items() if value not in (None, "", [])},
         note=note,
+        replan=_moves_the_plan(row),
     )
 
 
@@ -118,7 +128,7 @@ def change_row(
         before={name: current[name] for name in names},
         after={name: value for name, value in facts_of(locked).items() if name in names},
         note=note,
-        replan=replan,
+        replan=replan and _moves_the_plan(locked),
     )
 
 
@@ -135,7 +145,7 @@ def remove_row(*, refit: Refit, row: Model, actor: Actor, now: datetime) -> None
         raise Refused(f"{name} is still needed by {say_list(shown)}.") from None
     record(
         refit=refit, actor=actor, now=now, verb="removed", subject=row, subject_name=name,
-        before=facts,
+        before=facts, replan=_moves_the_plan(row),
     )  # fmt: skip
 
 
@@ -174,6 +184,7 @@ def undo_entry(*, entry: JournalEntry, actor: Actor, now: datetime) -> JournalEn
         subject=row,
         before=entry.after,
         after=entry.before,
+        replan=_moves_the_plan(row),
     )
 
 

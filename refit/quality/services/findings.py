@@ -6,9 +6,8 @@ from datetime import datetime
 
 from django.db import transaction
 
+from refit.quality.models import Decision, Finding
 from refit.work.models import Actor, record
-
-from .models import Decision, Finding
 
 
 class AlreadyDecided(Exception):

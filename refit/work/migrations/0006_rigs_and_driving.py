@@ -12,7 +12,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('trips', '0001_initial'),
-        ('work', '0002_link_days'),
+        ('work', '0005_papers'),
     ]
 
     operations = [
