@@ -193,6 +193,7 @@ _MEMBERS_LOOK = {
     "baselines": {}, "health": {}, "ledger": {}, "journal": {},
     "journal-file": {},
     "whereabouts": {}, "trips": {}, "trips-worker": {}, "trip": {"pk": "trip"}, "rigs": {},
+    "trip-paper": {"pk": "trip"},
 }  # fmt: skip
 _MANAGERS_LOOK: dict[str, dict[str, str]] = {
     "quotes": {}, "quote": {"pk": "inquiry"}, "orders": {}, "order": {"pk": "order"},

@@ -129,6 +129,8 @@ def _move(
         "due_at": at(due),
         "promised_at": at(promised),
         "promise_note": promise_note,
+        "drive_on": None,
+        "drive_with": None,
         "ready_at": at(ready),
         "ready_by": ready_by,
         "sent_at": at(sent),
