@@ -8,7 +8,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from refit.planning.models import Plan, WhatIf
+from refit.planning.models import WhatIf
 from refit.planning.services import replan
 from refit.work.models import Booking, Refit, WorkPackage
 from tests.builders import a_dependency, a_package, a_place, a_refit, a_vendor
@@ -61,7 +61,8 @@ def test_it_is_compared_then_applied_and_the_wait_is_kept(refit: Refit, remedy: 
     client.post(
         reverse("desk:whatif-apply", args=[refit.slug]), {"version": answer.context["version"]}
     )
-    plan = Plan.objects.current(refit)
+    # On a busy machine the page leaves planning to the worker, which does not run here.
+    plan = replan(refit=Refit.objects.get(), now=timezone.now())
     assert plan is not None
     assert plan.shortfalls == []
     today = client.get(reverse("desk:today", args=[refit.slug])).content.decode()
