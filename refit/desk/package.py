@@ -18,6 +18,7 @@ from refit.work.services import can_undo
 from refit.work.wording import say_elapsed, say_working_time
 
 from .forms_packages import FinishForm, LinkForm, ProgressForm, RemainingForm
+from .notes import notes_about
 from .packages import planned_of, say_who
 from .pages import DeskRequest, manager_page
 from .states import say_progress, say_slip, state_of
@@ -104,6 +105,7 @@ def package_context(request: DeskRequest, refit: Refit, package: WorkPackage) ->
         "refit": refit,
         "package": package,
         "planned": dates,
+        "missed": notes_about(desk.plan, package.code),
         "booking": getattr(package, "booking", None),
         "state": state_of(package, dates, refit, desk.now),
         "slip": say_slip(dates),

@@ -25,6 +25,7 @@ from refit.work.wording import say_count, say_day
 
 from .course import draw_course
 from .launch_band import draw_band
+from .notes import notes_of
 from .pages import Desk, DeskRequest, actor_of, manager_page
 from .today_items import FROM_FINISH, gather, unfinished
 
@@ -87,7 +88,7 @@ def today(request: DeskRequest, refit: Refit) -> HttpResponse:
         handoffs=list(Handoff.objects.open().filter(refit=refit).with_names()),
         findings=_open_findings(refit),
         windows=_open_windows(refit),
-        notes=list(plan.notes) if plan is not None else [],
+        notes=notes_of(plan),
         called=_called_today(desk),
         papers=list(refit.papers.select_related("vendor")),
     )

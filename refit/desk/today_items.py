@@ -25,6 +25,7 @@ from refit.work.wording import (
     say_working_time,
 )
 
+from .notes import Note
 from .packages import say_who
 from .pieces import due_of
 from .states import State, say_progress, say_slip, state_of
@@ -96,7 +97,7 @@ class Day:
     calls: list[Call]
     loads: list[Load]
     waiting: list[Waiting]
-    notes: list[str]
+    notes: list[Note]
     windows: list[Window]
     going: list[Going]
     following: list[Next]
@@ -110,7 +111,7 @@ def gather(
     handoffs: list[Handoff],
     findings: list[Finding],
     windows: list[Dependency],
-    notes: list[str],
+    notes: list[Note],
     called: set[int],
     papers: list[Paper],
 ) -> Day:

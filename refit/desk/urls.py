@@ -217,6 +217,7 @@ of_baselines: list[URLPattern | URLResolver] = [
 of_what_if: list[URLPattern | URLResolver] = [
     path("", whatif.whatif, name="whatif"),
     path("try/<slug:kind>/", whatif.whatif_try, name="whatif-try"),
+    path("mend/<slug:remedy>/", whatif.whatif_mend, name="whatif-mend"),
     path("take-out/", whatif.whatif_take_out, name="whatif-take-out"),
     path("discard/", whatif.whatif_discard, name="whatif-discard"),
     path("apply/", whatif.whatif_apply, name="whatif-apply"),
