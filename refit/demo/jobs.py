@@ -229,6 +229,8 @@ def packages() -> list[PackageRow]:
         _job("P3", "Platform brackets: coat", (1, 1.5, 3), vendor=SCOTER, place=BOOTH, bay=True,
              needs=("ST-05",), hold_hours=72, hold_reason="topcoat: light service after 3 days",
              budget=220, price=210, cautions=ISOCYANATES),
+        _job("P3-R1", "Rework: platform brackets: coat", (0.25, 0.5, 1), vendor=SCOTER, place=BOOTH,
+             needs=("ST-05",), cautions=ISOCYANATES),
         _job("P4", "Fit swim platform", (1, 1.5, 3), people=(TEO,), helpers=1, boat=True,
              zones=(TRANSOM,), fits=("ST-04", "ST-05"), hold_hours=120,
              hold_reason="sealant cures before it is loaded", budget=120, cautions=BELOW_WATER),

@@ -42,7 +42,7 @@ KINDS: dict[str, type[Model]] = {
         OwnProcess, Surface,
     )
 }  # fmt: skip
-UNDOABLE = {"changed", "started", "reported", "finished"}
+UNDOABLE = {"changed", "started", "reported", "finished", "reopened"}
 
 
 def _moves_the_plan(row: Model) -> bool:
