@@ -210,6 +210,7 @@ _MANAGERS_FORMS = {
     "piece-add": {}, "piece-edit": {"pk": "piece"}, "piece-remove": {"pk": "piece"},
     "handoff-add": {"pk": "piece"},
     "vendor-add": {}, "vendor-edit": {"pk": "vendor"}, "vendor-remove": {"pk": "vendor"},
+    "paper-add": {"pk": "vendor"}, "paper-edit": {"pk": "paper"}, "paper-remove": {"pk": "paper"},
     "place-add": {}, "place-edit": {"pk": "place"}, "place-remove": {"pk": "place"},
     "road-add": {}, "road": {"origin": "place", "destination": "shop"},
     "road-remove": {"pk": "distance"},

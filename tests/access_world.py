@@ -24,7 +24,7 @@ from refit.notices.wishes import stop_token
 from refit.planning.models import Baseline
 from refit.quality.models import Criterion, Finding, Inspection, PunchItem
 from refit.trips.models import Rig, Trip, TripStop
-from refit.work.models import Boat, Distance, OwnProcess, Refit, record
+from refit.work.models import Boat, Distance, OwnProcess, Paper, Refit, record
 from tests.builders import (
     A_MANAGER,
     a_crew_member,
@@ -215,6 +215,7 @@ def _site(boat: str) -> Site:
     site.rows |= {
         "vendor": vendor,
         "other vendor": other,
+        "paper": Paper.objects.create(refit=refit, vendor=vendor, kind="liability"),
         "place": home,
         "shop": shop,
         "piece": piece,

@@ -63,6 +63,7 @@ def _addresses(refit: Refit) -> dict[str, str]:
         "pieces": refit.pieces.get(tag="ST-02").pk,
         "handoffs": refit.handoffs.filter(piece__tag="ST-02").latest("pk").pk,
         "vendors": shop.pk,
+        "vendors/papers": shop.papers.all()[0].pk,
         "places": refit.places.get(name="Alder shed").pk,
         "crew": refit.crew.get(name="Runa Ostlund").pk,
         "crew/zones": refit.zones.get(name="Pilothouse").pk,

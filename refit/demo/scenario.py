@@ -6,7 +6,7 @@ from datetime import datetime
 
 from refit.interchange.document import RefitDocument
 
-from . import cast, jobs, order, pieces, proof, story
+from . import cast, jobs, order, papers, pieces, proof, story
 from .clock import DemoClock
 
 
@@ -22,6 +22,7 @@ def demo_document(now: datetime) -> RefitDocument:
         "boat": cast.BOAT,
         "refit": cast.refit_row(clock),
         "vendors": cast.VENDORS,
+        "papers": papers.papers(clock),
         "places": cast.places(clock),
         "distances": cast.DISTANCES,
         "crew": cast.crew(clock),

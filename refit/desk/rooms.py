@@ -46,7 +46,7 @@ ROOMS: tuple[Room, ...] = (
     Room(
         "Shops",
         (
-            Page("Vendors", "vendors", ("vendor",)),
+            Page("Vendors", "vendors", ("vendor", "paper")),
             Page("Places", "places", ("place", "road")),
             Page("Crew", "crew", ("zone",)),
         ),

@@ -89,6 +89,7 @@ def today(request: DeskRequest, refit: Refit) -> HttpResponse:
         windows=_open_windows(refit),
         notes=list(plan.notes) if plan is not None else [],
         called=_called_today(desk),
+        papers=list(refit.papers.select_related("vendor")),
     )
     by_code = {row.package.code: row for row in planned}
     chain = [by_code[code] for code in plan.driving if code in by_code] if plan else []
@@ -122,8 +123,8 @@ def today(request: DeskRequest, refit: Refit) -> HttpResponse:
 
 
 def _how_sure(desk: Desk, plan: Plan, rows: list[PlannedPackage]) -> dict[str, Any]:
-    """The launch as a range, once that has been worked out and until it is over. One query."""
-    risk = PlanRisk.objects.filter(plan=plan).first()
+    """The launch as a range, once that has been worked out and until it is over. No query."""
+    risk: PlanRisk | None = getattr(plan, "risk", None)  # read with the plan; not there: None
     if risk is None or plan.launch_at is None or plan.launch_at <= desk.now:
         return {}
     refit, today = desk.refit, desk.today

@@ -18,6 +18,7 @@ from . import (
     package,
     package_acts,
     packages,
+    papers,
     people,
     pieces,
     places,
@@ -98,6 +99,9 @@ of_vendors: list[URLPattern | URLResolver] = [
     path("<int:pk>/", vendors.vendor, name="vendor"),
     path("<int:pk>/edit/", vendors.vendor_edit, name="vendor-edit"),
     path("<int:pk>/remove/", vendors.vendor_remove, name="vendor-remove"),
+    path("<int:pk>/papers/new/", papers.paper_add, name="paper-add"),
+    path("papers/<int:pk>/", papers.paper_edit, name="paper-edit"),
+    path("papers/<int:pk>/remove/", papers.paper_remove, name="paper-remove"),
 ]
 
 of_places: list[URLPattern | URLResolver] = [

@@ -85,6 +85,21 @@ class VendorRow(TypedDict):
     note: str
 
 
+class PaperRow(TypedDict):
+    """What a vendor showed of its insurance, or what it is certified for."""
+
+    vendor: str
+    kind: Literal[
+        "liability", "customers' property", "workers' compensation", "certificate", "other"
+    ]
+    number: str
+    issuer: str
+    covers: str | None
+    valid_from: str | None
+    valid_until: str | None
+    note: str
+
+
 class HoursRow(TypedDict):
     """``weekday`` 0 is Monday; ``closes`` "00:00" is midnight at the end of the day."""
 
@@ -262,6 +277,7 @@ class RefitDocument(TypedDict):
     boat: BoatRow
     refit: RefitRow
     vendors: list[VendorRow]
+    papers: list[PaperRow]
     places: list[PlaceRow]
     distances: list[DistanceRow]
     crew: list[CrewRow]
@@ -348,6 +364,7 @@ def in_order(document: RefitDocument) -> RefitDocument:
     """The same document with every list sorted, so that equal refits give equal documents."""
     for name in ("vendors", "places", "crew", "zones", "surfaces", "scales", "criteria"):
         document[name].sort(key=lambda row: row["name"])
+    document["papers"].sort(key=lambda row: (row["vendor"], row["kind"], row["number"]))
     for place in document["places"]:
         place["hours"].sort(key=_by_everything)
         place["closures"].sort(key=_by_everything)

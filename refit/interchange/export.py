@@ -23,6 +23,7 @@ from refit.work.models import (
     Dependency,
     Distance,
     OpeningHours,
+    Paper,
     Piece,
     PieceUse,
     Place,
@@ -45,6 +46,7 @@ from .document import (
     HandoffRow,
     HoursRow,
     PackageRow,
+    PaperRow,
     PieceRow,
     PieceUseRow,
     PlaceRow,
@@ -65,8 +67,8 @@ Lists = dict[int, list[Any]]
 def export_refit(refit: Refit, *, for_planning: bool = False) -> RefitDocument:
     """The document of ``refit`` as the database has it now, whatever the instance still says.
 
-    Thirty queries at any size. ``for_planning`` leaves empty what no plan depends on: processes,
-    surfaces, survey, quality, handing over; eighteen queries then.
+    Thirty-one queries at any size. ``for_planning`` leaves empty what no plan depends on: papers,
+    processes, surfaces, survey, quality, handing over; eighteen queries then.
     """
     found = Refit.objects.select_related("boat").get(pk=refit.pk)
 
@@ -100,6 +102,10 @@ def export_refit(refit: Refit, *, for_planning: bool = False) -> RefitDocument:
         "boat": _row(vars(found.boat), BoatRow),
         "refit": _row(vars(found), RefitRow),
         "vendors": [_row(one, VendorRow) for one in vendor_rows],
+        "papers": [
+            _row(one, PaperRow, vendor=vendors)
+            for one in ([] if for_planning else _rows(Paper.objects.filter(refit=found)))
+        ],
         "places": [
             _row(one, PlaceRow, vendor=vendors, hours=hours, closures=closures)
             for one in place_rows

@@ -61,6 +61,7 @@ _FEW = ("places", "vendors", "crew", "zones")
 """Lists short enough to be told whole when a name is like none in them."""
 
 _REFERENCES: dict[str, dict[str, str]] = {
+    "papers": {"vendor": "vendors"},
     "places": {"vendor": "vendors"},
     "distances": {"origin": "places", "destination": "places"},
     "pieces": {"place": "places", "returns_to": "places"},
@@ -91,6 +92,7 @@ _REFERENCES: dict[str, dict[str, str]] = {
     "fitted_items": {"package": "packages"},
 }
 _ONCE: dict[str, tuple[tuple[str, ...], str]] = {
+    "papers": (("vendor", "kind", "number"), "this paper is there already"),
     "distances": (("origin", "destination"), "this road is there already"),
     "dependencies": (("before", "after", "relation"), "this dependency is there already"),
     "bookings": (("package",), "this package has a booking already"),
@@ -257,6 +259,12 @@ def _holiday_countries() -> dict[str, list[str]]:
     return list_supported_countries()
 
 
+def _paper(row: Row, names: Names) -> _Found:
+    first, last = row["valid_from"], row["valid_until"]
+    if first and last and last < first:
+        yield ("valid_until",), f"the last day, {last}, comes before the first, {first}."
+
+
 def _place(row: Row, names: Names) -> _Found:
     for field, most in (("latitude", 90), ("longitude", 180)):
         if row[field] is not None and abs(Decimal(row[field])) > most:
@@ -380,6 +388,7 @@ def _warranty(row: Row, names: Names) -> _Found:
 
 _RULES: dict[str, Callable[[Row, Names], _Found]] = {
     "refit": _refit,
+    "papers": _paper,
     "places": _place,
     "crew": _crew_member,
     "packages": _package,

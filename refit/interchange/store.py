@@ -22,6 +22,7 @@ from refit.work.models import (
     Dependency,
     Distance,
     OpeningHours,
+    Paper,
     Piece,
     PieceUse,
     Place,
@@ -83,6 +84,7 @@ def what_it_holds(document: RefitDocument) -> str:
 
 def _store_rows(refit: Refit, document: RefitDocument) -> None:
     vendors = _stored(Vendor, document["vendors"], "name", refit=refit)
+    _stored(Paper, document["papers"], refit=refit, vendor=vendors)
     places = _stored(Place, document["places"], "name", refit=refit, vendor=vendors)
     crew = _stored(CrewMember, document["crew"], "name", refit=refit)
     zones = _stored(Zone, document["zones"], "name", refit=refit)

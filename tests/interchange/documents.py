@@ -191,6 +191,7 @@ def documents(draw: st.DrawFn) -> RefitDocument:
         "vendors": [
             _draw_row(draw, "vendor", name=name, email="shop@vendor.example") for name in vendors
         ],
+        "papers": [_a_drawn_paper(draw, name) for name in vendors if draw(st.booleans())],
         "places": [
             _draw_row(
                 draw,
@@ -270,6 +271,13 @@ def documents(draw: st.DrawFn) -> RefitDocument:
             )
             document["handoffs"].append(row)
     return check_document(copy.deepcopy(document))
+
+
+def _a_drawn_paper(draw: st.DrawFn, vendor: str) -> dict[str, Any]:
+    row = _draw_row(draw, "paper", vendor=vendor, number=draw(st.just("") | _key))
+    if row["valid_from"] and row["valid_until"]:
+        row["valid_from"], row["valid_until"] = sorted([row["valid_from"], row["valid_until"]])
+    return row
 
 
 def quality_lists(draw: st.DrawFn, known: dict[str, list[str]]) -> dict[str, list[dict[str, Any]]]:

@@ -27,6 +27,7 @@ from refit.quality.models import (
 from refit.work.models import (
     Booking,
     Dependency,
+    Paper,
     Piece,
     PieceUse,
     Place,
@@ -119,6 +120,7 @@ def test_every_property_is_described_and_either_required_or_has_a_default_that_f
         (Booking, "booking"),
         (Handoff, "handoff"),
         (Finding, "finding"),
+        (Paper, "paper"),
     ],
 )
 def test_choices_and_lengths_in_the_schema_are_those_of_the_columns(model: Any, name: str) -> None:

@@ -12,6 +12,7 @@ from .packages import (
     RelationChoice,
     WorkPackage,
 )
+from .papers import COVERS_PIECES, Paper, PaperKind
 from .parties import Absence, CrewMember, Vendor
 from .pieces import Piece, Zone
 from .places import Closure, Distance, OpeningHours, Place, PlaceKind, Weekday
@@ -19,6 +20,7 @@ from .processes import OwnProcess, Shape, Surface
 from .refits import Boat, Refit, Refits, Units
 
 __all__ = [
+    "COVERS_PIECES",
     "THE_SOFTWARE",
     "Absence",
     "Actor",
@@ -33,6 +35,8 @@ __all__ = [
     "LagIn",
     "OpeningHours",
     "OwnProcess",
+    "Paper",
+    "PaperKind",
     "Piece",
     "PieceEffect",
     "PieceUse",
