@@ -15,7 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from refit.accounts.models import Role
 from refit.custody.models import Handoff
-from refit.planning.history import LaunchStep, launch_moved
+from refit.planning.history import LaunchStep, moved_today
 from refit.planning.models import Plan, PlannedPackage, PlanRisk
 from refit.planning.risk_words import say_sure
 from refit.quality.models import Decision, Finding, PunchItem
@@ -59,7 +59,7 @@ def launch_of(desk: Desk, plan: Plan) -> Launch | None:
             against = f"{say_count(-days, 'day')} before {wanted}, the day wanted"
         else:
             against = "on the day wanted"
-    moved = launch_moved(plan, now=desk.now).today
+    moved = moved_today(plan, now=desk.now)
     return Launch(day, against, look, *_say_moved(moved))
 
 
