@@ -59,6 +59,7 @@ PROGRESS = (
     _Done("B1", (3, MON, "08:00"), (3, THU, "12:00")),
     _Done("T1", (5, MON, "08:00"), (5, MON, "16:30")),
     _Done("P3", (4, THU, "08:00"), (5, MON, "12:00")),
+    _Done("P3-R1", (5, WED, "13:00"), (5, THU, "12:00")),
     _Done("H3", (4, TUE, "08:00"), (5, MON, "15:00")),
     _Done("F2", (4, WED, "08:00"), left_hours=10, promised=(6, MON, "16:00")),
     _Done("P1", (2, THU, "08:00"), left_hours=38),
@@ -182,7 +183,7 @@ def handoffs(clock: DemoClock) -> list[HandoffRow]:
         # still open
         _move(clock, "ST-02", BOOTH, METAL, after="F2", needed_for="F3", due=(6, MON, "16:00"),
               promised=(6, MON, "16:00"), promise_note="second coat on Friday, then it cures"),
-        _move(clock, "ST-05", BOOTH, SHED, after="P3", needed_for="P4", ready=(5, FRI, "10:00"),
+        _move(clock, "ST-05", BOOTH, SHED, after="P3-R1", needed_for="P4", ready=(5, FRI, "10:00"),
               ready_by=SCOTER, due=(5, FRI, "15:00")),
         _move(clock, "ST-13", MOULD, SHED, after="G1", needed_for="G2", ready=(4, MON, "09:00"),
               ready_by=WRACKLINE, due=(4, FRI, "17:00")),

@@ -15,10 +15,10 @@ from django.views.decorators.http import require_POST, require_safe
 
 from refit.accounts.models import Role
 from refit.custody.models import Handoff
-from refit.planning.history import LaunchStep, launch_moved
+from refit.planning.history import LaunchStep, moved_today
 from refit.planning.models import Plan, PlannedPackage, PlanRisk
 from refit.planning.risk_words import say_sure
-from refit.quality.models import Decision, Finding
+from refit.quality.models import Decision, Finding, PunchItem
 from refit.trips.models import Load, TripState
 from refit.work.models import Dependency, JournalEntry, LagIn, Refit, Vendor, record
 from refit.work.wording import say_count, say_day
@@ -60,7 +60,7 @@ def launch_of(desk: Desk, plan: Plan) -> Launch | None:
             against = f"{say_count(-days, 'day')} before {wanted}, the day wanted"
         else:
             against = "on the day wanted"
-    moved = launch_moved(plan, now=desk.now).today
+    moved = moved_today(plan, now=desk.now)
     return Launch(day, against, look, *_say_moved(moved))
 
 
@@ -96,6 +96,11 @@ def today(request: DeskRequest, refit: Refit) -> HttpResponse:
     chain = [by_code[code] for code in plan.driving if code in by_code] if plan else []
     context: dict[str, Any] = {
         "refit": refit,
+        "punch": list(
+            PunchItem.objects.filter(refit=refit)
+            .due_by(desk.today)
+            .select_related("vendor", "person")
+        ),
         "plan": plan,
         "launch": launch_of(desk, plan) if plan is not None else None,
         "chain": chain,

@@ -9,8 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
+from django.db.models import F
+
 from refit.custody.models import Carrier, Handoff, HandoffState
 from refit.planning.models import Plan, PlannedPackage, PlanState
+from refit.quality.models import PunchItem
 from refit.work.models import Booking, Piece, Refit, Vendor, WorkPackage
 from refit.work.wording import say_count, say_day, say_moment
 
@@ -70,6 +73,8 @@ class VendorPage:
     here_without_date: list[Piece] = field(default_factory=list)
     coming: list[Coming] = field(default_factory=list)
     jobs: list[Job] = field(default_factory=list)
+    to_put_right: list[PunchItem] = field(default_factory=list)
+    """Lines of the punch list that are this vendor's, without their cost."""
 
     @property
     def lede(self) -> str:
@@ -146,6 +151,12 @@ def vendor_page(*, refit: Refit, vendor: Vendor, now: datetime) -> VendorPage:
             )
             for package in packages
         ],
+    )
+    page.to_put_right = list(
+        PunchItem.objects.open()
+        .filter(refit=refit, vendor=vendor)
+        .select_related("piece")
+        .order_by(F("due").asc(nulls_last=True), "code")
     )
     page.coming.sort(key=lambda item: not item.under_way)
     far = now + timedelta(days=36500)

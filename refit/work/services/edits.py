@@ -47,7 +47,7 @@ KINDS: dict[str, type[Model]] = {
     )
 }  # fmt: skip
 """Rows whose changes can be taken back, as the journal calls them. An app above adds its own."""
-UNDOABLE = {"changed", "started", "reported", "finished", "set the day of"}
+UNDOABLE = {"changed", "started", "reported", "finished", "reopened", "set the day of"}
 
 
 def _moves_the_plan(row: Model) -> bool:
