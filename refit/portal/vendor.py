@@ -14,7 +14,7 @@ from refit.planning.models import Plan, PlannedPackage, PlanState
 from refit.work.models import Booking, Piece, Refit, Vendor, WorkPackage
 from refit.work.wording import say_count, say_day, say_moment
 
-from .forms import PromiseForm, ReadingForm, ReceiptForm
+from .forms import LeavingForm, PromiseForm, ReadingForm, ReceiptForm
 from .pages import Contact, manager_contact
 
 
@@ -30,6 +30,7 @@ class Held:
     near: bool
     """Expected within three days."""
     form: PromiseForm
+    leaving: LeavingForm
 
     @property
     def is_ready(self) -> bool:
@@ -70,6 +71,8 @@ class VendorPage:
     here_without_date: list[Piece] = field(default_factory=list)
     coming: list[Coming] = field(default_factory=list)
     jobs: list[Job] = field(default_factory=list)
+    receipts: list[Handoff] = field(default_factory=list)
+    """Of what left or reached the shop lately, the latest first."""
 
     @property
     def lede(self) -> str:
@@ -83,6 +86,8 @@ class VendorPage:
 
 
 NEAR = timedelta(days=3)
+LATELY = timedelta(days=60)
+MOST_RECEIPTS = 12
 
 
 def vendor_page(*, refit: Refit, vendor: Vendor, now: datetime) -> VendorPage:
@@ -147,6 +152,12 @@ def vendor_page(*, refit: Refit, vendor: Vendor, now: datetime) -> VendorPage:
             for package in packages
         ],
     )
+    page.receipts = list(
+        Handoff.objects.filter(refit=refit, sent_at__gte=now - LATELY, cancelled_at=None)
+        .touching(vendor)
+        .with_names()
+        .order_by("-sent_at", "-id")[:MOST_RECEIPTS]
+    )
     page.coming.sort(key=lambda item: not item.under_way)
     far = now + timedelta(days=36500)
     page.jobs.sort(key=lambda job: (job.planned.start if job.planned else far, job.package.code))
@@ -194,6 +205,7 @@ def _held(
         late_days=late,
         near=expected is not None and late is None and expected - now <= NEAR,
         form=PromiseForm(handoff=handoff, refit=refit, now=now),
+        leaving=LeavingForm(handoff=handoff),
     )
 
 
