@@ -40,6 +40,7 @@ from tests.builders import (
     a_vendor,
     a_zone,
 )
+from tests.contracts.scene import a_money_scene
 from tests.custody.scene import a_photo
 
 PRICE = Decimal("7319.46")
@@ -264,6 +265,7 @@ def _site(boat: str) -> Site:
             state=LetterState.PARKED,
         ),
     }
+    site.rows |= a_money_scene(refit, vendor, others, now)
     site.rows["dead address"] = DeadAddress.objects.create(
         refit=refit, email="old@coater.example", since=now
     )

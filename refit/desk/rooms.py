@@ -52,6 +52,17 @@ ROOMS: tuple[Room, ...] = (
         ),
     ),
     Room(
+        "Money",
+        (
+            Page("Budget", "budget", ("hours",)),
+            Page("Quotes", "quotes", ("quote",)),
+            Page("Orders", "orders", ("order",)),
+            Page("Changes", "changes", ("change",)),
+            Page("Payments", "payments", ("payment",)),
+            Page("Goods", "goods"),
+        ),
+    ),
+    Room(
         "Quality",
         (
             Page("Readings", "readings", ("quality",)),

@@ -38,7 +38,7 @@ from .document import RefitDocument
 from .export import export_refit
 from .merging import Changes, Merged, merge
 from .reading import SheetError, Tables
-from .store import columns_of
+from .rows_to_columns import columns_of
 
 _MODELS: dict[str, type[Model]] = {
     "places": Place,

@@ -19,6 +19,7 @@ from __future__ import annotations
 import json
 from typing import Any, Literal, TypedDict, cast
 
+from .document_contracts import ORDER_OF_ROWS, ContractRows
 from .document_quality import (
     BatchRow,
     ClimateEntryRow,
@@ -67,6 +68,10 @@ class RefitRow(TypedDict):
     road_factor: str
     road_speed_kmh: int
     loading_minutes: int
+    contingency: str | None
+    crew_rate: str | None
+    goods_margin_days: int
+    owner_sees: Literal["nothing", "totals", "packages"]
     owner_name: str
     owner_email: str
     owner_phone: str
@@ -193,6 +198,7 @@ class PackageRow(TypedDict):
     agreed_price: str | None
     acceptance: str
     cautions: str
+    is_agreed: bool
     process: str
     step: str
     quantity: str | None
@@ -271,7 +277,9 @@ class FindingRow(TypedDict):
     note: str
 
 
-class RefitDocument(TypedDict):
+class WorkRows(TypedDict):
+    """The boat, the refit and the work; `RefitDocument` has what is agreed for money as well."""
+
     format: Literal["refit-document"]
     version: Literal[1]
     boat: BoatRow
@@ -300,6 +308,10 @@ class RefitDocument(TypedDict):
     batches: list[BatchRow]
     warranties: list[WarrantyRow]
     fitted_items: list[FittedItemRow]
+
+
+class RefitDocument(WorkRows, ContractRows):
+    """The whole document."""
 
 
 class DocumentError(ValueError):
@@ -381,6 +393,11 @@ def in_order(document: RefitDocument) -> RefitDocument:
     document["bookings"].sort(key=lambda row: row["package"])
     document["handoffs"].sort(key=lambda row: (row["depart_at"] or "~", _by_everything(row)))
     document["findings"].sort(key=lambda row: row["code"])
+    for asked in [*document["inquiries"], *document["work_orders"]]:
+        asked["packages"].sort()
+    for name, keys in ORDER_OF_ROWS.items():
+        rows: list[Any] = document[name]  # type: ignore[literal-required]
+        rows.sort(key=lambda row, keys=keys: tuple(row[key] for key in keys))  # type: ignore[misc]
     document["survey_items"].sort(key=lambda row: row["code"])
     document["punch_items"].sort(key=lambda row: row["code"])
     document["processes"].sort(key=lambda row: row["key"])

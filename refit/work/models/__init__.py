@@ -17,7 +17,7 @@ from .parties import Absence, CrewMember, Vendor
 from .pieces import Piece, Zone
 from .places import Closure, Distance, OpeningHours, Place, PlaceKind, Weekday
 from .processes import OwnProcess, Shape, Surface
-from .refits import Boat, Refit, Refits, Units
+from .refits import Boat, OwnerSees, Refit, Refits, Units
 
 __all__ = [
     "COVERS_PIECES",
@@ -35,6 +35,7 @@ __all__ = [
     "LagIn",
     "OpeningHours",
     "OwnProcess",
+    "OwnerSees",
     "Paper",
     "PaperKind",
     "Piece",
