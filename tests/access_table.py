@@ -140,6 +140,7 @@ TABLE: dict[str, Row] = {
     # Pictures
     "custody:picture": _look(WHO_SEES_THE_HANDOFF, pk="picture"),
     "custody:picture-small": _look(WHO_SEES_THE_HANDOFF, pk="picture"),
+    "custody:receipt": _look(WHO_SEES_THE_HANDOFF, pk="handoff"),
     # The desk, outside any refit
     "desk:invited": _form(EVERYBODY, token="invitation token"),
     "desk:invited, taken back": _form(NOBODY, token="ended invitation token"),
@@ -148,7 +149,7 @@ TABLE: dict[str, Row] = {
     "desk:import-document": _form(USERS),
 }
 
-for name in ("ready", "not-ready", "new-date", "arrived"):
+for name in ("ready", "not-ready", "new-date", "left", "arrived"):
     end = "coming" if name == "arrived" else "handoff"
     TABLE |= {
         f"portal:{name}": _act(VENDOR, public_id="vendor link", pk=end),
