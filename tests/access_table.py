@@ -190,7 +190,7 @@ _CREW_ACTS: dict[str, dict[str, str]] = {
     "trip-tick": {"pk": "trip", "stop": "trip stop"},
 }  # fmt: skip
 _MANAGERS_ACTS: dict[str, dict[str, str]] = {
-    "package-link": {"pk": "package"},
+    "package-link": {"pk": "package"}, "booking-take-proposal": {"pk": "package"},
     "package-unlink": {"pk": "waiting", "link": "dependency"},
     "criterion-inspect": {"pk": "criterion"}, "inspection-rework": {"pk": "inspection"},
     "handoff-agree": {"pk": "handoff"}, "handoff-cancel": {"pk": "handoff"},
@@ -205,6 +205,7 @@ _MANAGERS_ACTS: dict[str, dict[str, str]] = {
     "trip-move-day": {"pk": "handoff"},
 }  # fmt: skip
 _MANAGERS_FORMS = {
+    "booking-answer": {"pk": "package"},
     "package-add": {}, "package-edit": {"pk": "package"}, "package-remove": {"pk": "package"},
     "link-edit": {"pk": "waiting", "link": "dependency"},
     "piece-add": {}, "piece-edit": {"pk": "piece"}, "piece-remove": {"pk": "piece"},

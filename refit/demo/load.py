@@ -16,6 +16,7 @@ from refit.planning.services import replan
 from refit.work.models import THE_SOFTWARE, Refit
 
 from . import cast
+from .answers import tell_answers
 from .driving import give_rigs
 from .scenario import demo_document
 
@@ -61,6 +62,7 @@ def load_demo(*, now: datetime) -> DemoAccess:
             keep_baseline(
                 refit=refit, name="As told to the owner", actor=THE_SOFTWARE, now=yesterday
             )
+        tell_answers(refit, now)
         replan(refit=refit, now=now)
         give_rigs(refit, now)
     return DemoAccess(

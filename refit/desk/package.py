@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from refit.custody.models import Handoff
+from refit.notices.models import BookingRequest
 from refit.planning.models import PlannedPackage
 from refit.quality.models import Finding
 from refit.work.models import Dependency, JournalEntry, LagIn, PieceUse, Refit, WorkPackage
@@ -105,6 +106,7 @@ def package_context(request: DeskRequest, refit: Refit, package: WorkPackage) ->
         "package": package,
         "planned": dates,
         "booking": getattr(package, "booking", None),
+        "booking_request": _request_for(package),
         "state": state_of(package, dates, refit, desk.now),
         "slip": say_slip(dates),
         "chain": chain_behind(dates, planned) if dates is not None else [],
@@ -128,6 +130,13 @@ def package_context(request: DeskRequest, refit: Refit, package: WorkPackage) ->
     if package.is_started and not package.is_finished and dates is not None:
         context["days"] = say_progress(package, dates, refit.zone, desk.now)
     return context
+
+
+def _request_for(package: WorkPackage) -> BookingRequest | None:
+    """What the shop's calendar was asked. One query, where there is a booking."""
+    if getattr(package, "booking", None) is None:
+        return None
+    return BookingRequest.objects.open().filter(package=package).first()
 
 
 @require_safe
