@@ -40,12 +40,10 @@ def a_booked_package(scene: Scene, at: datetime = AT, **fields: Any) -> WorkPack
 
 def mails_to_the_shop() -> list[EmailMessage]:
     """As they go over the wire, read by Python's own parser."""
+    sent: list[Any] = [one.message() for one in mail.outbox if SHOP in one.to[0]]
     return [
-        email.message_from_bytes(
-            one.message().as_bytes(policy=email.policy.SMTP), policy=email.policy.default
-        )
-        for one in mail.outbox
-        if SHOP in one.to[0]
+        email.message_from_bytes(one.as_bytes(linesep="\r\n"), policy=email.policy.default)
+        for one in sent
     ]
 
 
