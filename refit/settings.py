@@ -115,6 +115,7 @@ INSTALLED_APPS = [
     "refit.work",
     "refit.custody",
     "refit.quality",
+    "refit.contracts",
     "refit.interchange",
     "refit.planning",
     "refit.trips",

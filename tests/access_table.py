@@ -157,6 +157,23 @@ for name in ("ready", "not-ready", "new-date", "arrived"):
         f"portal:{name}, by an ended link": _act(NOBODY, public_id="revoked link", pk=end),
     }
 
+for name, row in (("offer", "quote"), ("offer-pass", "quote"), ("order-agree", "order")):
+    TABLE |= {
+        f"portal:{name}": _act(VENDOR, public_id="vendor link", pk=row),
+        f"portal:{name}, at another's address": _act(NOBODY, public_id="other vendor link", pk=row),
+        f"portal:{name}, at the owner's address": _act(NOBODY, public_id="owner link", pk=row),
+        f"portal:{name}, by an ended link": _act(NOBODY, public_id="revoked link", pk=row),
+    }
+TABLE |= {
+    "portal:offers": _look(VENDOR, public_id="vendor link"),
+    "portal:offers, the owner's": _look(NOBODY, public_id="owner link"),
+    "portal:order-paper": _look(VENDOR, public_id="vendor link", pk="order"),
+    "portal:order-paper, another's": _look(NOBODY, public_id="other vendor link", pk="order"),
+    "portal:money": _look(OWNER, public_id="owner link"),
+    "portal:money, a vendor's": _look(NOBODY, public_id="vendor link"),
+    "portal:decide": _act(OWNER, public_id="owner link", pk="change"),
+    "portal:decide, at a vendor's address": _act(NOBODY, public_id="vendor link", pk="change"),
+}
 TABLE |= {
     "portal:reading": _act(VENDOR, public_id="vendor link", pk="criterion"),
     "portal:reading, of another's package": _act(
@@ -167,6 +184,7 @@ TABLE |= {
 }
 
 _MEMBERS_LOOK = {
+    "goods": {},
     "today": {}, "find": {}, "plan-line": {}, "packages": {}, "package": {"pk": "package"},
     "pieces": {}, "piece": {"pk": "piece"}, "handoff": {"pk": "handoff"}, "vendors": {},
     "vendor": {"pk": "vendor"}, "places": {}, "roads": {}, "crew": {}, "findings": {},
@@ -177,6 +195,9 @@ _MEMBERS_LOOK = {
     "whereabouts": {}, "trips": {}, "trips-worker": {}, "trip": {"pk": "trip"}, "rigs": {},
 }  # fmt: skip
 _MANAGERS_LOOK: dict[str, dict[str, str]] = {
+    "quotes": {}, "quote": {"pk": "inquiry"}, "orders": {}, "order": {"pk": "order"},
+    "order-paper": {"pk": "order"}, "changes": {}, "change": {"pk": "change"}, "budget": {},
+    "budget-csv": {}, "payments": {},
     "links": {}, "sent": {}, "whatif": {}, "search": {}, "import-template": {"form": "=xlsx"},
     "export": {"form": "=json"}, "as-refit-pdf": {}, "as-refit-zip": {},
 }  # fmt: skip
@@ -190,6 +211,10 @@ _CREW_ACTS: dict[str, dict[str, str]] = {
     "trip-tick": {"pk": "trip", "stop": "trip stop"},
 }  # fmt: skip
 _MANAGERS_ACTS: dict[str, dict[str, str]] = {
+    "quote-work-out": {"pk": "inquiry"}, "quote-close": {"pk": "inquiry"},
+    "order-agreed": {"pk": "order"}, "order-end": {"pk": "order"}, "change-ask": {"pk": "change"},
+    "change-word": {"pk": "change"}, "change-withdraw": {"pk": "change"}, "budget-terms": {},
+    "payment-back": {"pk": "payment"},
     "package-link": {"pk": "package"}, "booking-take-proposal": {"pk": "package"},
     "package-unlink": {"pk": "waiting", "link": "dependency"},
     "criterion-inspect": {"pk": "criterion"}, "inspection-rework": {"pk": "inspection"},
@@ -206,11 +231,15 @@ _MANAGERS_ACTS: dict[str, dict[str, str]] = {
 }  # fmt: skip
 _MANAGERS_FORMS = {
     "booking-answer": {"pk": "package"},
+    "quote-ask": {}, "quote-answer": {"pk": "inquiry", "quote": "quote"},
+    "quote-accept": {"pk": "inquiry", "quote": "quote"}, "order-terms": {"pk": "order"},
+    "change-add": {}, "goods-remove": {"pk": "goods"}, "hours-log": {}, "payment-add": {},
     "package-add": {}, "package-edit": {"pk": "package"}, "package-remove": {"pk": "package"},
     "link-edit": {"pk": "waiting", "link": "dependency"},
     "piece-add": {}, "piece-edit": {"pk": "piece"}, "piece-remove": {"pk": "piece"},
     "handoff-add": {"pk": "piece"},
     "vendor-add": {}, "vendor-edit": {"pk": "vendor"}, "vendor-remove": {"pk": "vendor"},
+    "paper-add": {"pk": "vendor"}, "paper-edit": {"pk": "paper"}, "paper-remove": {"pk": "paper"},
     "place-add": {}, "place-edit": {"pk": "place"}, "place-remove": {"pk": "place"},
     "road-add": {}, "road": {"origin": "place", "destination": "shop"},
     "road-remove": {"pk": "distance"},
@@ -232,6 +261,8 @@ TABLE |= {f"desk:{name}": _form(MANAGER, **at) for name, at in _MANAGERS_FORMS.i
 TABLE |= {
     "desk:called": _act(CREW, {"vendor": "row:vendor"}),
     "desk:finding-add": _form(CREW),
+    "desk:goods-add": _form(CREW),
+    "desk:goods-edit": _form(CREW, pk="goods"),
     "desk:quality-add": _form(CREW, kind="=reading"),
     "desk:quality-edit": _form(CREW, kind="=punch", pk="punch item"),
     "desk:wishes": _form(CREW),

@@ -24,7 +24,7 @@ from refit.notices.wishes import stop_token
 from refit.planning.models import Baseline
 from refit.quality.models import Criterion, Finding, Inspection, PunchItem
 from refit.trips.models import Rig, Trip, TripStop
-from refit.work.models import Boat, Distance, OwnProcess, Refit, record
+from refit.work.models import Boat, Distance, OwnProcess, Paper, Refit, record
 from tests.builders import (
     A_MANAGER,
     a_crew_member,
@@ -40,6 +40,7 @@ from tests.builders import (
     a_vendor,
     a_zone,
 )
+from tests.contracts.scene import a_money_scene
 from tests.custody.scene import a_photo
 
 PRICE = Decimal("7319.46")
@@ -215,6 +216,7 @@ def _site(boat: str) -> Site:
     site.rows |= {
         "vendor": vendor,
         "other vendor": other,
+        "paper": Paper.objects.create(refit=refit, vendor=vendor, kind="liability"),
         "place": home,
         "shop": shop,
         "piece": piece,
@@ -263,6 +265,7 @@ def _site(boat: str) -> Site:
             state=LetterState.PARKED,
         ),
     }
+    site.rows |= a_money_scene(refit, vendor, others, now)
     site.rows["dead address"] = DeadAddress.objects.create(
         refit=refit, email="old@coater.example", since=now
     )

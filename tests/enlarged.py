@@ -16,7 +16,7 @@ def _again(rows: list[Any], number: int, **renamed: str) -> list[Any]:
 
 
 def enlarged(document: RefitDocument, times: int = 3) -> RefitDocument:
-    """Each package, piece, dependency, booking, handoff and finding, and copies of it.
+    """Each package, piece, dependency, booking, handoff, finding and contract, and copies of it.
 
     There is still one boat and one launch; the vendors, places and crew stay as they are.
     """
@@ -36,6 +36,14 @@ def enlarged(document: RefitDocument, times: int = 3) -> RefitDocument:
             ("bookings", ("package",)),
             ("handoffs", ("piece", "for_package", "after_package")),
             ("findings", ("code", "found_in", "piece")),
+            ("inquiries", ("code",)),
+            ("quotes", ("inquiry",)),
+            ("work_orders", ("code",)),
+            ("instalments", ("order",)),
+            ("change_orders", ("code", "package", "finding")),
+            ("goods", ("code", "package")),
+            ("payments", ("key", "goods", "package")),
+            ("logged_hours", ("key", "package")),
             ("survey_items", ("code", "package")),
             ("criteria", ("name", "package")),
             ("readings", ("package",)),

@@ -30,7 +30,7 @@ from tests.enlarged import enlarged
 
 pytestmark = pytest.mark.django_db
 MOST = 15
-FILES = {"export", "import-template", "as-refit-pdf", "as-refit-zip"}
+FILES = {"export", "import-template", "budget-csv", "as-refit-pdf", "as-refit-zip"}
 
 
 def _loaded(document: RefitDocument) -> tuple[Refit, Client]:
@@ -63,19 +63,28 @@ def _addresses(refit: Refit) -> dict[str, str]:
         "pieces": refit.pieces.get(tag="ST-02").pk,
         "handoffs": refit.handoffs.filter(piece__tag="ST-02").latest("pk").pk,
         "vendors": shop.pk,
+        "vendors/papers": shop.papers.all()[0].pk,
         "places": refit.places.get(name="Alder shed").pk,
         "crew": refit.crew.get(name="Runa Ostlund").pk,
         "crew/zones": refit.zones.get(name="Pilothouse").pk,
         "findings": refit.findings.get(code="N1").pk,
+        "quotes": refit.inquiries.get(code="Q1").pk,
+        "orders": refit.work_orders.get(code="WO1").pk,
+        "changes": refit.change_orders.get(code="CO1").pk,
+        "goods": refit.goods.get(code="G1").pk,
+        "money/payments": refit.payments.get(key="demo-1").pk,
         "trips": refit.trips.all()[0].pk,
         "rigs": refit.rigs.all()[0].pk,
     }
+    quote = refit.inquiries.get(code="Q1").quotes.all()[0]
     roads = refit.distances.select_related("origin", "destination").order_by("pk")[0]
     addresses = {}
     for name, path in _names(of_one_refit):
         folder = path.partition("<")[0].rstrip("/")
         if name in FILES or "<" not in path:
             args: list[Any] = ["json" if name == "export" else "xlsx"] if "<" in path else []
+        elif "<int:quote>" in path:
+            args = [quote.inquiry_id, quote.pk]
         elif folder == "processes":
             own = name in ("process-edit", "process-remove")
             args = ["bow-rail" if own else "gelcoat-refinish"]
@@ -119,7 +128,7 @@ def test_the_pages_of_the_demo_take_few_queries_and_no_more_when_it_is_three_tim
     pages = {name: count for name, count in small.items() if name not in FILES}
     assert {name: count for name, count in pages.items() if count > MOST} == {}
     large_refit, client = _loaded(enlarged(document))
-    assert large_refit.packages.count() == 150
+    assert large_refit.packages.count() == 3 * len(document["packages"])
     assert _counts(large_refit, client) == small
 
 

@@ -10,8 +10,11 @@ from django.db import transaction
 
 from refit.accounts.models import LinkKind, Membership, Role, User
 from refit.accounts.services import issue_link
+from refit.contracts.models import Quote
+from refit.contracts.services import ask_owner
 from refit.interchange.store import import_document
 from refit.planning.baselines import keep_baseline
+from refit.planning.prospects import announce, work_out_now
 from refit.planning.services import replan
 from refit.work.models import THE_SOFTWARE, Refit
 
@@ -65,6 +68,7 @@ def load_demo(*, now: datetime) -> DemoAccess:
         tell_answers(refit, now)
         replan(refit=refit, now=now)
         give_rigs(refit, now)
+        _ask_the_owner(refit, now)
     return DemoAccess(
         manager_email=MANAGER_EMAIL,
         manager_password=password,
@@ -72,3 +76,15 @@ def load_demo(*, now: datetime) -> DemoAccess:
         vendor_name=vendor.name,
         vendor_link=f"/p/in/{vendor_token}",
     )
+
+
+def _ask_the_owner(refit: Refit, now: datetime) -> None:
+    """Put the change order on the owner's page, with what it does as of today, and work out what
+    each quote would do."""
+    for change in refit.change_orders.select_related("package", "finding"):
+        change.refit = refit
+        figures, _ = announce(change, now=now)
+        if figures is not None:
+            ask_owner(change=change, announcement=figures, actor=THE_SOFTWARE, now=now)
+    quotes = Quote.objects.filter(inquiry__refit=refit).select_related("inquiry")
+    work_out_now(refit, list(quotes), now=now)

@@ -7,6 +7,8 @@ from refit.interchange.document import DependencyRow
 OFF = "the piece comes off first"
 
 WAITS: tuple[tuple[str, str, str], ...] = (
+    ("A6", "K1", "the lid has to be off"),
+    ("K1", "G2", "the hinges go into the new core"),
     ("A1", "A2", "pictures and readings are the baseline for every claim"),
     ("A1", "A3", "pictures and readings are the baseline for every claim"),
     ("A1", "A4", "pictures and readings are the baseline for every claim"),

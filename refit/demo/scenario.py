@@ -6,14 +6,14 @@ from datetime import datetime
 
 from refit.interchange.document import RefitDocument
 
-from . import cast, jobs, order, pieces, proof, story
+from . import cast, jobs, money, order, papers, pieces, proof, story
 from .clock import DemoClock
 
 
 def demo_document(now: datetime) -> RefitDocument:
     """The document as of ``now`` (aware): today is its Wednesday of week 6."""
     clock = DemoClock.for_now(now)
-    packages = jobs.packages()
+    packages = sorted([*jobs.packages(), *money.packages()], key=lambda row: row["code"])
     story.tell_progress(packages, clock)
     proof.name_processes(packages)
     return {
@@ -21,7 +21,8 @@ def demo_document(now: datetime) -> RefitDocument:
         "version": 1,
         "boat": cast.BOAT,
         "refit": cast.refit_row(clock),
-        "vendors": cast.VENDORS,
+        "vendors": [*cast.VENDORS, *money.vendors()],
+        "papers": papers.papers(clock),
         "places": cast.places(clock),
         "distances": cast.DISTANCES,
         "crew": cast.crew(clock),
@@ -44,4 +45,5 @@ def demo_document(now: datetime) -> RefitDocument:
         "batches": proof.batches(clock),
         "warranties": proof.warranties(clock),
         "fitted_items": proof.fitted_items(),
+        **money.contracts(clock),
     }

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from refit.notices.answers import MOST_BYTES, NotAnAnswer, Taken, take_answer
 from refit.notices.models import BookingRequest, RequestStatus
-from refit.work.models import Actor, Refit
+from refit.work.models import Actor, Refit, WorkPackage
 from refit.work.services import change_row, facts_of
 
 from .acts import settle_and_say
@@ -58,9 +58,10 @@ class AnswerForm(PlainForm):
             return None
 
 
-def request_of(refit: Refit, package_id: int) -> BookingRequest | None:
-    """The invitation to the booking of a package, if it stands. One query."""
-    return BookingRequest.objects.open().filter(refit=refit, package=package_id).first()
+def request_of(package: WorkPackage) -> BookingRequest | None:
+    """The invitation to the booking of a package, if it stands; read with the package."""
+    request: BookingRequest | None = getattr(package, "booking_request", None)
+    return request
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -79,7 +80,7 @@ def booking_answer(request: DeskRequest, refit: Refit, pk: int) -> HttpResponse:
         "refit": refit,
         "package": package,
         "form": form,
-        "booking_request": request_of(refit, package.pk),
+        "booking_request": request_of(package),
     }
     return render(request, "desk/booking_answer.html", context)
 
@@ -89,7 +90,7 @@ def booking_answer(request: DeskRequest, refit: Refit, pk: int) -> HttpResponse:
 def booking_take_proposal(request: DeskRequest, refit: Refit, pk: int) -> HttpResponse:
     """Book the date that the shop proposed. The next look asks for it, so that they can accept."""
     package = package_of(refit, pk)
-    asked = request_of(refit, package.pk)
+    asked = request_of(package)
     booking = facts_of(package)["booking"]
     if (
         asked is None

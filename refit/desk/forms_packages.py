@@ -52,6 +52,12 @@ class PackageForm(FactsForm):
     )
     booking_note = forms.CharField(required=False, max_length=240, label="Note on the agreement")
 
+    outside_scope = forms.BooleanField(
+        required=False,
+        label="It is outside the agreed scope",
+        help_text="Then it is neither planned nor begun before a change order is approved.",
+    )
+
     class Meta:
         model = WorkPackage
         fields = (
@@ -91,6 +97,8 @@ class PackageForm(FactsForm):
         day = refit.hours_a_day
         super().__init__(*args, refit=refit, **options)
         self._use_own_fields(day)
+        if self.instance.pk:  # only a change order brings a package into the scope later
+            del self.fields["outside_scope"]
         vendor = self.fields["vendor"]
         assert isinstance(vendor, forms.ModelChoiceField)
         vendor.empty_label = "our own crew"
@@ -188,7 +196,10 @@ class PackageForm(FactsForm):
             for piece in self._pieces
             if cleaned.get(f"piece_{piece.pk}")
         )
-        return {"booking": booking, "pieces": pieces}
+        facts: Facts = {"booking": booking, "pieces": pieces}
+        if "outside_scope" in cleaned:
+            facts["is_agreed"] = not cleaned["outside_scope"]
+        return facts
 
 
 class LinkForm(FactsForm):

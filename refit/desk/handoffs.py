@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
@@ -10,11 +11,13 @@ from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from refit.accounts.models import Role
 from refit.custody import services as custody
-from refit.custody.models import Handoff
+from refit.custody.cover import gaps, say_missing, stays
+from refit.custody.models import Handoff, HandoffState
 from refit.custody.pictures import NotAPicture
 from refit.custody.transitions import Act, IllegalMove, allowed
 from refit.work.models import Refit
@@ -32,8 +35,22 @@ def handoff_of(refit: Refit, pk: int) -> Handoff:
     )
 
 
+def _cover(refit: Refit, handoff: Handoff, today: date) -> dict[str, Any]:
+    """What the papers of those who keep the piece say, as far as this handoff is not over."""
+    if handoff.state in (HandoffState.RECEIVED, HandoffState.CANCELLED):
+        return {}
+    ahead = list(Handoff.objects.open().filter(piece_id=handoff.piece_id).with_names())
+    ends = {handoff.origin.vendor_id, handoff.destination.vendor_id} - {None}
+    kept = [s for s in stays(ahead, refit=refit, today=today) if s.vendor.pk in ends]
+    papers = list(refit.papers.filter(vendor__in=ends))
+    keepers = {stay.vendor.pk: stay for stay in kept}
+    missing = [said for stay in keepers.values() if (said := say_missing(stay, papers))]
+    return {"gaps": gaps(kept, papers, today=today), "missing_papers": missing}
+
+
 def _context(refit: Refit, handoff: Handoff, **forms: Any) -> dict[str, Any]:
     """The page of a handoff: a form for each act that its state allows."""
+    today = timezone.localdate()
     return {
         "refit": refit,
         "handoff": handoff,
@@ -43,6 +60,7 @@ def _context(refit: Refit, handoff: Handoff, **forms: Any) -> dict[str, Any]:
         "promise_form": PromiseForm(auto_id="promise_%s"),
         "agree_form": AgreeForm.of(handoff),
         "cancel_form": CancelForm(auto_id="cancel_%s"),
+        **_cover(refit, handoff, today),
     } | forms
 
 

@@ -11,7 +11,6 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from refit.custody.models import Handoff
-from refit.notices.models import BookingRequest
 from refit.planning.models import PlannedPackage
 from refit.quality.models import Finding
 from refit.work.models import Dependency, JournalEntry, LagIn, PieceUse, Refit, WorkPackage
@@ -48,9 +47,9 @@ def chain_behind(row: PlannedPackage, planned: dict[int, PlannedPackage]) -> lis
 def package_of(refit: Refit, pk: int) -> WorkPackage:
     """One package of the refit, or 404."""
     return get_object_or_404(
-        WorkPackage.objects.select_related("vendor", "place__vendor", "booking").prefetch_related(
-            "people", "zones"
-        ),
+        WorkPackage.objects.select_related(
+            "vendor", "place__vendor", "booking", "booking_request"
+        ).prefetch_related("people", "zones"),
         refit=refit,
         pk=pk,
     )
@@ -106,7 +105,7 @@ def package_context(request: DeskRequest, refit: Refit, package: WorkPackage) ->
         "package": package,
         "planned": dates,
         "booking": getattr(package, "booking", None),
-        "booking_request": _request_for(package),
+        "booking_request": getattr(package, "booking_request", None),
         "state": state_of(package, dates, refit, desk.now),
         "slip": say_slip(dates),
         "chain": chain_behind(dates, planned) if dates is not None else [],
@@ -130,13 +129,6 @@ def package_context(request: DeskRequest, refit: Refit, package: WorkPackage) ->
     if package.is_started and not package.is_finished and dates is not None:
         context["days"] = say_progress(package, dates, refit.zone, desk.now)
     return context
-
-
-def _request_for(package: WorkPackage) -> BookingRequest | None:
-    """What the shop's calendar was asked. One query, where there is a booking."""
-    if getattr(package, "booking", None) is None:
-        return None
-    return BookingRequest.objects.open().filter(package=package).first()
 
 
 @require_safe

@@ -55,8 +55,8 @@ class Desk:
     @cached_property
     def plan(self) -> Plan | None:
         """The plan that this page shows; None when there never was one."""
-        plans = Plan.objects.filter(refit=self.refit, state=PlanState.CURRENT)
-        return plans.select_related("risk").first()
+        current = Plan.objects.filter(refit=self.refit, state=PlanState.CURRENT)
+        return current.select_related("risk").first()
 
     @cached_property
     def trouble(self) -> PlanTrouble | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -11,6 +12,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
+from refit.custody.cover import gaps, stays
 from refit.custody.models import Carrier, Handoff, HandoffState, Picture
 from refit.planning.models import PlannedPackage
 from refit.quality.models import Finding
@@ -77,8 +79,13 @@ def hold(piece: Piece, following: Handoff | None, refit: Refit, now: datetime) -
 
 def first_handoffs(refit: Refit) -> dict[int, Handoff]:
     """The next open handoff of each piece. One query."""
+    return first_of(Handoff.objects.open().filter(refit=refit).with_names())
+
+
+def first_of(handoffs: Iterable[Handoff]) -> dict[int, Handoff]:
+    """The next of these open handoffs for each piece."""
     following: dict[int, Handoff] = {}
-    for handoff in Handoff.objects.open().filter(refit=refit).with_names():
+    for handoff in handoffs:
         known = following.get(handoff.piece_id)
         if known is None or _order(handoff) < _order(known):
             following[handoff.piece_id] = handoff
@@ -154,6 +161,8 @@ def piece_context(request: DeskRequest, refit: Refit, piece: Piece) -> dict[str,
         key=lambda h: h.received_at or h.cancelled_at or desk.now,
         reverse=True,
     )
+    kept = stays(ahead, refit=refit, today=desk.today, pieces=[piece])
+    papers = list(refit.papers.filter(vendor__in=[stay.vendor for stay in kept]))
     planned = planned_of(desk)
     uses = PieceUse.objects.filter(piece=piece).select_related("package__vendor", "package__place")
     jobs = [
@@ -167,6 +176,7 @@ def piece_context(request: DeskRequest, refit: Refit, piece: Piece) -> dict[str,
         "refit": refit,
         "piece": piece,
         "holding": hold(piece, ahead[0] if ahead else None, refit, desk.now),
+        "gaps": gaps(kept, papers, today=desk.today),
         "ahead": ahead,
         "past": past,
         "jobs": jobs,

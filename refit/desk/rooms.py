@@ -46,9 +46,20 @@ ROOMS: tuple[Room, ...] = (
     Room(
         "Shops",
         (
-            Page("Vendors", "vendors", ("vendor",)),
+            Page("Vendors", "vendors", ("vendor", "paper")),
             Page("Places", "places", ("place", "road")),
             Page("Crew", "crew", ("zone",)),
+        ),
+    ),
+    Room(
+        "Money",
+        (
+            Page("Budget", "budget", ("hours",)),
+            Page("Quotes", "quotes", ("quote",)),
+            Page("Orders", "orders", ("order",)),
+            Page("Changes", "changes", ("change",)),
+            Page("Payments", "payments", ("payment",)),
+            Page("Goods", "goods"),
         ),
     ),
     Room(

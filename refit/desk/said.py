@@ -33,7 +33,7 @@ from refit.work.wording import (
 
 _ELAPSED = {"hold_minutes"}
 _WORKING = {"low_minutes", "likely_minutes", "high_minutes", "remaining_minutes", "work_minutes"}
-_MONEY = {"budget", "agreed_price", "price"}
+_MONEY = {"budget", "agreed_price", "price", "covers"}
 NOTHING = "nothing"
 
 

@@ -15,7 +15,6 @@ from django.views.decorators.http import require_POST, require_safe
 
 from refit.accounts.models import Role
 from refit.custody.models import Handoff
-from refit.notices.models import BookingRequest
 from refit.planning.history import LaunchStep, launch_moved
 from refit.planning.models import Plan, PlannedPackage, PlanRisk
 from refit.planning.risk_words import say_sure
@@ -90,11 +89,7 @@ def today(request: DeskRequest, refit: Refit) -> HttpResponse:
         windows=_open_windows(refit),
         notes=list(plan.notes) if plan is not None else [],
         called=_called_today(desk),
-        answers={
-            request.package_id: request
-            for request in BookingRequest.objects.open().filter(refit=refit)
-            if request.package_id is not None
-        },
+        papers=list(refit.papers.select_related("vendor")),
     )
     by_code = {row.package.code: row for row in planned}
     chain = [by_code[code] for code in plan.driving if code in by_code] if plan else []
@@ -123,8 +118,8 @@ def today(request: DeskRequest, refit: Refit) -> HttpResponse:
 
 
 def _how_sure(desk: Desk, plan: Plan, rows: list[PlannedPackage]) -> dict[str, Any]:
-    """The launch as a range, once that has been worked out and until it is over."""
-    risk: PlanRisk | None = getattr(plan, "risk", None)
+    """The launch as a range, once that has been worked out and until it is over. No query."""
+    risk: PlanRisk | None = getattr(plan, "risk", None)  # read with the plan; not there: None
     if risk is None or plan.launch_at is None or plan.launch_at <= desk.now:
         return {}
     refit, today = desk.refit, desk.today
@@ -138,7 +133,9 @@ def _how_sure(desk: Desk, plan: Plan, rows: list[PlannedPackage]) -> dict[str, A
 def _planned(plan: Plan) -> list[PlannedPackage]:
     return list(
         PlannedPackage.objects.filter(plan=plan)
-        .select_related("package__vendor", "package__place", "package__booking")
+        .select_related(
+            "package__vendor", "package__place", "package__booking", "package__booking_request"
+        )
         .prefetch_related("package__people", "package__place__hours")
     )
 

@@ -10,11 +10,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
+from refit.custody.cover import gaps, stays
 from refit.custody.models import Carrier, Handoff, HandoffState
 from refit.notices.models import BookingRequest, RequestStatus
 from refit.planning.models import PlannedPackage
 from refit.quality.models import Finding
-from refit.work.models import BookingKind, Dependency, Refit, RelationChoice, Vendor
+from refit.work.models import BookingKind, Dependency, Paper, Refit, RelationChoice, Vendor
 from refit.work.wording import (
     say_count,
     say_day,
@@ -112,15 +113,15 @@ def gather(
     windows: list[Dependency],
     notes: list[str],
     called: set[int],
-    answers: dict[int, BookingRequest],
+    papers: list[Paper],
 ) -> Day:
     """``planned``: the packages not finished with, with package, vendor, place and booking;
     ``handoffs``: the open ones with names; ``windows``: elapsed longest waits after a package that
     is finished (or, of those that count from a start, started); ``called``: vendors already rung up
-    today; ``answers``: invitations to bookings, by package."""
+    today; ``papers``: those of all vendors."""
     by_package = {row.package_id: row for row in planned}
     return Day(
-        calls=_calls(refit, now, planned, handoffs, called, by_package, answers),
+        calls=_calls(refit, now, planned, handoffs, called, by_package, papers),
         loads=_loads(refit, now, handoffs),
         waiting=[_waiting(refit, now, finding) for finding in findings],
         notes=notes,
@@ -137,7 +138,7 @@ def _calls(
     handoffs: list[Handoff],
     called: set[int],
     by_package: dict[int, PlannedPackage],
-    answers: dict[int, BookingRequest],
+    papers: list[Paper],
 ) -> list[Call]:
     calls: dict[int, Call] = {}
     today = refit.today(now)
@@ -160,7 +161,9 @@ def _calls(
             continue
         at = refit.local(booking.at)
         days = (at.date() - today).days
-        answer = _say_answer(answers.get(package.pk), package.vendor, refit, today)
+        answer = _say_answer(
+            getattr(package, "booking_request", None), package.vendor, refit, today
+        )
         if answer and days >= 0:
             call = calls.setdefault(package.vendor.pk, Call(package.vendor))
             call.is_late = True
@@ -172,6 +175,7 @@ def _calls(
             call.lines.append(
                 f"Confirm {package.title}: {says} {say_moment(booking.at, refit.zone, today)}.{ask}"
             )
+    _ask_for_papers(refit, today, handoffs, papers, calls)
     open_calls = [call for pk, call in calls.items() if pk not in called]
     return sorted(open_calls, key=lambda call: (not call.is_late, call.vendor.name))
 
@@ -193,6 +197,21 @@ def _say_answer(request: BookingRequest | None, vendor: Vendor, refit: Refit, to
 
 def _price_of_row(row: PlannedPackage) -> str:
     return " It drives the launch." if row.drives else ""
+
+
+def _ask_for_papers(
+    refit: Refit,
+    today: date,
+    handoffs: list[Handoff],
+    papers: list[Paper],
+    calls: dict[int, Call],
+) -> None:
+    """Covers that do not last as long as our pieces are kept, of stays that are or come soon."""
+    soon = today + timedelta(days=DAYS_AHEAD)
+    kept = [s for s in stays(handoffs, refit=refit, today=today) if s.is_there or s.begins <= soon]
+    for gap in gaps(kept, papers, today=today):
+        call = calls.setdefault(gap.vendor.pk, Call(gap.vendor))
+        call.lines.append(f"{gap.sentence} Ask for the new paper.")
 
 
 def _price_of_delay(handoff: Handoff, by_package: dict[int, PlannedPackage]) -> str:

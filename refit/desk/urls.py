@@ -5,6 +5,7 @@ from django.urls import URLPattern, URLResolver, include, path
 from . import (
     baseline,
     booking_answers,
+    changes,
     closing,
     earlier,
     find,
@@ -16,15 +17,19 @@ from . import (
     joining,
     journal,
     links,
+    money,
+    orders,
     package,
     package_acts,
     packages,
+    papers,
     people,
     pieces,
     places,
     processes,
     quality,
     quality_rows,
+    quotes,
     rigs,
     roads,
     sent,
@@ -105,6 +110,9 @@ of_vendors: list[URLPattern | URLResolver] = [
     path("<int:pk>/", vendors.vendor, name="vendor"),
     path("<int:pk>/edit/", vendors.vendor_edit, name="vendor-edit"),
     path("<int:pk>/remove/", vendors.vendor_remove, name="vendor-remove"),
+    path("<int:pk>/papers/new/", papers.paper_add, name="paper-add"),
+    path("papers/<int:pk>/", papers.paper_edit, name="paper-edit"),
+    path("papers/<int:pk>/remove/", papers.paper_remove, name="paper-remove"),
 ]
 
 of_places: list[URLPattern | URLResolver] = [
@@ -134,6 +142,51 @@ of_findings: list[URLPattern | URLResolver] = [
     path("<int:pk>/", findings.finding, name="finding"),
     path("<int:pk>/edit/", findings.finding_edit, name="finding-edit"),
     path("<int:pk>/decide/", findings.finding_decide, name="finding-decide"),
+]
+
+of_quotes: list[URLPattern | URLResolver] = [
+    path("", quotes.quotes, name="quotes"),
+    path("ask/", quotes.quote_ask, name="quote-ask"),
+    path("<int:pk>/", quotes.quote, name="quote"),
+    path("<int:pk>/launch/", quotes.quote_work_out, name="quote-work-out"),
+    path("<int:pk>/close/", quotes.quote_close, name="quote-close"),
+    path("<int:pk>/<int:quote>/", quotes.quote_answer, name="quote-answer"),
+    path("<int:pk>/<int:quote>/accept/", quotes.quote_accept, name="quote-accept"),
+]
+
+of_orders: list[URLPattern | URLResolver] = [
+    path("", orders.orders, name="orders"),
+    path("<int:pk>/", orders.order, name="order"),
+    path("<int:pk>/paper/", orders.order_paper, name="order-paper"),
+    path("<int:pk>/terms/", orders.order_terms, name="order-terms"),
+    path("<int:pk>/agreed/", orders.order_agreed, name="order-agreed"),
+    path("<int:pk>/end/", orders.order_end, name="order-end"),
+]
+
+of_changes: list[URLPattern | URLResolver] = [
+    path("", changes.changes, name="changes"),
+    path("new/", changes.change_add, name="change-add"),
+    path("<int:pk>/", changes.change, name="change"),
+    path("<int:pk>/ask/", changes.change_ask, name="change-ask"),
+    path("<int:pk>/word/", changes.change_word, name="change-word"),
+    path("<int:pk>/withdraw/", changes.change_withdraw, name="change-withdraw"),
+]
+
+of_money: list[URLPattern | URLResolver] = [
+    path("", money.budget, name="budget"),
+    path("terms/", money.budget_terms, name="budget-terms"),
+    path("books.csv", money.budget_csv, name="budget-csv"),
+    path("hours/", money.hours_log, name="hours-log"),
+    path("payments/", money.payments, name="payments"),
+    path("payments/new/", money.payment_add, name="payment-add"),
+    path("payments/<int:pk>/back/", money.payment_back, name="payment-back"),
+]
+
+of_goods: list[URLPattern | URLResolver] = [
+    path("", money.goods, name="goods"),
+    path("new/", money.goods_add, name="goods-add"),
+    path("<int:pk>/", money.goods_edit, name="goods-edit"),
+    path("<int:pk>/remove/", money.goods_remove, name="goods-remove"),
 ]
 
 of_processes: list[URLPattern | URLResolver] = [
@@ -201,6 +254,11 @@ of_one_refit: list[URLPattern | URLResolver] = [
     path("places/", include(of_places)),
     path("crew/", include(of_crew)),
     path("findings/", include(of_findings)),
+    path("quotes/", include(of_quotes)),
+    path("orders/", include(of_orders)),
+    path("changes/", include(of_changes)),
+    path("money/", include(of_money)),
+    path("goods/", include(of_goods)),
     path("processes/", include(of_processes)),
     path("quality/", include(of_quality)),
     path("survey/", quality.survey, name="survey"),

@@ -11,13 +11,16 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from refit.accounts.models import LinkKind, PrivateLink
+from refit.custody.cover import gaps, stays
+from refit.custody.models import Handoff
 from refit.work.models import Refit, Vendor, WorkPackage
 
 from .acts import edit_row, remove_and_go
 from .forms_places import VendorForm
 from .packages import planned_of
 from .pages import DeskRequest, manager_page
-from .pieces import first_handoffs, hold
+from .papers import paper_lines
+from .pieces import first_of, hold
 from .states import state_of
 
 
@@ -38,9 +41,13 @@ def vendors(request: DeskRequest, refit: Refit) -> HttpResponse:
 def vendor(request: DeskRequest, refit: Refit, pk: int) -> HttpResponse:
     row = get_object_or_404(Vendor, refit=refit, pk=pk)
     desk = request.desk
-    following = first_handoffs(refit)
+    handoffs = list(Handoff.objects.open().filter(refit=refit).with_names())
+    following = first_of(handoffs)
+    papers = list(row.papers.select_related("vendor"))
     held = refit.pieces.filter(place__vendor=row).select_related("place__vendor")
     planned = planned_of(desk)
+    held_here = list(held)
+    kept = stays(handoffs, refit=refit, today=desk.today, pieces=held_here)
     jobs: list[dict[str, Any]] = []
     for package in WorkPackage.objects.filter(vendor=row).select_related("place"):
         dates = planned.get(package.pk)
@@ -55,8 +62,10 @@ def vendor(request: DeskRequest, refit: Refit, pk: int) -> HttpResponse:
     context = {
         "refit": refit,
         "vendor": row,
-        "holdings": [hold(piece, following.get(piece.pk), refit, desk.now) for piece in held],
+        "holdings": [hold(piece, following.get(piece.pk), refit, desk.now) for piece in held_here],
         "jobs": jobs,
+        "papers": paper_lines(papers, desk.today),
+        "gaps": gaps([s for s in kept if s.vendor.pk == pk], papers, today=desk.today),
         "places": list(row.places.all()),
         "link": PrivateLink.objects.live(desk.now)
         .filter(refit=refit, kind=LinkKind.VENDOR, vendor=row)

@@ -111,7 +111,7 @@ YES = Cell("yes or no", _read_yes, lambda value, habits, row: "yes" if value els
 
 def choice(*words: str) -> Cell:
     def read(text: str, habits: Habits, row: Row) -> str:
-        asked = re.sub(r"[\s_–-]+", " ", text.casefold())
+        asked = re.sub(r"[\s_–-]+", " ", text.casefold().replace("’", "'"))
         for word in words:
             if re.sub(r"[\s-]+", " ", word) == asked:
                 return word
@@ -237,6 +237,16 @@ def _write_moment(value: str, habits: Habits, row: Row) -> str:
 MOMENT = _cell(
     "date and time in the zone of the refit: 2026-12-04 14:00", _read_moment, _write_moment
 )
+
+
+def _read_day(text: str, habits: Habits, row: Row) -> str:
+    try:
+        return date.fromisoformat(text.strip()).isoformat()
+    except ValueError:
+        raise CellError(f"{say_typed(text)} is no day; write it like 2026-12-04.") from None
+
+
+DAY = _cell("a day: 2026-12-04", _read_day)
 
 HOURS = _cell(
     "hours, several separated by semicolons: 08:00-12:00; 13:00-17:00; empty: closed",

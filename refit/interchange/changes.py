@@ -20,6 +20,7 @@ from refit.work.models import (
     Distance,
     JournalEntry,
     OpeningHours,
+    Paper,
     Piece,
     PieceUse,
     Place,
@@ -37,11 +38,12 @@ from .document import RefitDocument
 from .export import export_refit
 from .merging import Changes, Merged, merge
 from .reading import SheetError, Tables
-from .store import columns_of
+from .rows_to_columns import columns_of
 
 _MODELS: dict[str, type[Model]] = {
     "places": Place,
     "vendors": Vendor,
+    "papers": Paper,
     "crew": CrewMember,
     "zones": Zone,
     "pieces": Piece,
@@ -51,6 +53,7 @@ _MODELS: dict[str, type[Model]] = {
 }
 _TO: dict[str, dict[str, str]] = {
     "vendors": {},
+    "papers": {"vendor": "vendors"},
     "places": {"vendor": "vendors"},
     "crew": {},
     "zones": {},
@@ -137,7 +140,7 @@ def _store(refit: Refit, before: RefitDocument, after: RefitDocument) -> None:
         model = _MODELS[kind]
         old, new = cast(list[Row], before[kind]), cast(list[Row], after[kind])  # type: ignore[literal-required]
         targets = {name: stored[target] for name, target in links.items()}
-        if kind in ("dependencies", "distances"):
+        if kind in ("papers", "dependencies", "distances"):
             _store_joins(refit, kind, targets, old, new)
             continue
         there = {getattr(one, key): one for one in model._default_manager.filter(refit=refit)}

@@ -8,8 +8,8 @@ of its package. A row with these parts side by side is *flat*.
 
 from __future__ import annotations
 
-from .columns_places import CREW, DISTANCES, PLACES, VENDORS, ZONES
+from .columns_places import CREW, DISTANCES, PAPERS, PLACES, VENDORS, ZONES
 from .columns_work import DEPENDENCIES, PACKAGES, PIECES
 
-SHEETS = (PLACES, VENDORS, CREW, ZONES, PIECES, PACKAGES, DEPENDENCIES, DISTANCES)
+SHEETS = (PLACES, VENDORS, PAPERS, CREW, ZONES, PIECES, PACKAGES, DEPENDENCIES, DISTANCES)
 BY_KIND = {sheet.kind: sheet for sheet in SHEETS}

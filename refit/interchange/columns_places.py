@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from refit.work.measures import KILOMETRE, MILE
-from refit.work.models import Weekday
+from refit.work.models import PaperKind, Weekday
 
 from . import cells
 from .sheet import Column, Sheet
@@ -100,6 +100,32 @@ VENDORS = Sheet(
             "How many of our packages it works on at the same time.",
             "1",
         ),
+        Column("note", "note", cells.TEXT, "Anything else."),
+    ),
+)
+
+PAPERS = Sheet(
+    "papers",
+    "paper",
+    "paper",
+    ("vendor", "kind", "number"),
+    (
+        Column(
+            "vendor", "vendor", cells.a_name("vendor"), "Whose it is.", "Skerrow Coatings", True
+        ),
+        Column(
+            "kind",
+            "kind",
+            cells.choice(*PaperKind.values),
+            "What it is.",
+            "customers' property",
+            True,
+        ),
+        Column("number", "number", cells.TEXT, "Number of the policy.", "BK-20418"),
+        Column("issuer", "issuer", cells.TEXT, "Insurer or issuer.", "Harbour Mutual"),
+        Column("covers", "covers", cells.MONEY, "Up to how much it covers.", "50000"),
+        Column("valid from", "valid_from", cells.DAY, "First day.", "2026-01-01"),
+        Column("valid until", "valid_until", cells.DAY, "Last day.", "2026-12-31"),
         Column("note", "note", cells.TEXT, "Anything else."),
     ),
 )

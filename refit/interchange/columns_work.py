@@ -211,6 +211,13 @@ PACKAGES = Sheet(
             "m2",
         ),
         Column(
+            "in the scope",
+            "is_agreed",
+            cells.YES,
+            "It is in the agreed scope; if not, it waits for a change order and is not planned.",
+            "yes",
+        ),
+        Column(
             "is the launch",
             "is_launch",
             cells.YES,

@@ -19,6 +19,7 @@ from __future__ import annotations
 import json
 from typing import Any, Literal, TypedDict, cast
 
+from .document_contracts import ORDER_OF_ROWS, ContractRows
 from .document_quality import (
     BatchRow,
     ClimateEntryRow,
@@ -67,6 +68,10 @@ class RefitRow(TypedDict):
     road_factor: str
     road_speed_kmh: int
     loading_minutes: int
+    contingency: str | None
+    crew_rate: str | None
+    goods_margin_days: int
+    owner_sees: Literal["nothing", "totals", "packages"]
     owner_name: str
     owner_email: str
     owner_phone: str
@@ -82,6 +87,21 @@ class VendorRow(TypedDict):
     phone: str
     email: str
     jobs_at_once: int
+    note: str
+
+
+class PaperRow(TypedDict):
+    """What a vendor showed of its insurance, or what it is certified for."""
+
+    vendor: str
+    kind: Literal[
+        "liability", "customers' property", "workers' compensation", "certificate", "other"
+    ]
+    number: str
+    issuer: str
+    covers: str | None
+    valid_from: str | None
+    valid_until: str | None
     note: str
 
 
@@ -178,6 +198,7 @@ class PackageRow(TypedDict):
     agreed_price: str | None
     acceptance: str
     cautions: str
+    is_agreed: bool
     process: str
     step: str
     quantity: str | None
@@ -256,12 +277,15 @@ class FindingRow(TypedDict):
     note: str
 
 
-class RefitDocument(TypedDict):
+class WorkRows(TypedDict):
+    """The boat, the refit and the work; `RefitDocument` has what is agreed for money as well."""
+
     format: Literal["refit-document"]
     version: Literal[1]
     boat: BoatRow
     refit: RefitRow
     vendors: list[VendorRow]
+    papers: list[PaperRow]
     places: list[PlaceRow]
     distances: list[DistanceRow]
     crew: list[CrewRow]
@@ -284,6 +308,10 @@ class RefitDocument(TypedDict):
     batches: list[BatchRow]
     warranties: list[WarrantyRow]
     fitted_items: list[FittedItemRow]
+
+
+class RefitDocument(WorkRows, ContractRows):
+    """The whole document."""
 
 
 class DocumentError(ValueError):
@@ -348,6 +376,7 @@ def in_order(document: RefitDocument) -> RefitDocument:
     """The same document with every list sorted, so that equal refits give equal documents."""
     for name in ("vendors", "places", "crew", "zones", "surfaces", "scales", "criteria"):
         document[name].sort(key=lambda row: row["name"])
+    document["papers"].sort(key=lambda row: (row["vendor"], row["kind"], row["number"]))
     for place in document["places"]:
         place["hours"].sort(key=_by_everything)
         place["closures"].sort(key=_by_everything)
@@ -364,6 +393,11 @@ def in_order(document: RefitDocument) -> RefitDocument:
     document["bookings"].sort(key=lambda row: row["package"])
     document["handoffs"].sort(key=lambda row: (row["depart_at"] or "~", _by_everything(row)))
     document["findings"].sort(key=lambda row: row["code"])
+    for asked in [*document["inquiries"], *document["work_orders"]]:
+        asked["packages"].sort()
+    for name, keys in ORDER_OF_ROWS.items():
+        rows: list[Any] = document[name]  # type: ignore[literal-required]
+        rows.sort(key=lambda row, keys=keys: tuple(row[key] for key in keys))  # type: ignore[misc]
     document["survey_items"].sort(key=lambda row: row["code"])
     document["punch_items"].sort(key=lambda row: row["code"])
     document["processes"].sort(key=lambda row: row["key"])

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
@@ -20,6 +19,7 @@ from refit.quality.models import (
 )
 from refit.work.models import OwnProcess, Refit, Surface
 
+from .columns_of_rows import Names, row_of, rows_of
 from .document_quality import (
     BatchRow,
     ClimateEntryRow,
@@ -35,8 +35,6 @@ from .document_quality import (
     WarrantyRow,
 )
 from .schema import plain
-
-Names = dict[int, str]
 
 KINDS: tuple[tuple[str, type, Any], ...] = (
     ("processes", ProcessRow, OwnProcess),
@@ -55,12 +53,7 @@ KINDS: tuple[tuple[str, type, Any], ...] = (
 """Each list with the shape of its rows and its model; what refers to others comes after them."""
 
 
-def quality_lists(
-    refit: Refit,
-    names: dict[str, Names],
-    rows_of: Callable[[Any], list[dict[str, Any]]],
-    row_of: Callable[..., dict[str, Any]],
-) -> dict[str, list[dict[str, Any]]]:
+def quality_lists(refit: Refit, names: dict[str, Names]) -> dict[str, list[dict[str, Any]]]:
     """``names``: what references are called, by property; one query a list."""
     known = dict(names)
     lists: dict[str, list[dict[str, Any]]] = {}

@@ -211,7 +211,7 @@ class _Merging:
         for fact in sheet.keys:
             column, cell, text = typed.get(fact, (None, None, ""))
             if column is None or cell is None or not text:
-                if not self.blank[sheet.kind][fact]:
+                if any(one.fact == fact and one.required for one in sheet.columns):
                     return None
                 key.append(self.blank[sheet.kind][fact])
                 continue

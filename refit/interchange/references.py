@@ -19,6 +19,7 @@ from holidays.utils import list_supported_countries
 from refit.work.models.refits import check_time_zone
 from refit.work.processes import ProcessError, read_process
 
+from .references_contracts import CONTRACT_RULES
 from .schema import MOST_PROBLEMS, Json, Problem, did_you_mean, settled, the_schema, where
 
 Row: TypeAlias = dict[str, Any]
@@ -33,6 +34,10 @@ _KEYS = {
     "pieces": "tag",
     "packages": "code",
     "findings": "code",
+    "inquiries": "code",
+    "work_orders": "code",
+    "change_orders": "code",
+    "goods": "code",
     "processes": "key",
     "surfaces": "name",
     "survey_items": "code",
@@ -48,6 +53,10 @@ _ONE = {
     "pieces": "piece",
     "packages": "package",
     "findings": "finding",
+    "inquiries": "inquiry",
+    "work_orders": "work order",
+    "change_orders": "change order",
+    "goods": "goods",
     "processes": "process",
     "surfaces": "surface",
     "survey_items": "line of the survey",
@@ -55,12 +64,13 @@ _ONE = {
     "criteria": "criterion",
     "punch_items": "line of the punch list",
 }
-_NAMED = {"crew": "crew"}
+_NAMED = {"crew": "crew", "work_orders": "work orders", "change_orders": "change orders"}
 """How a list is called in a sentence, where that is not the name of the list."""
 _FEW = ("places", "vendors", "crew", "zones")
 """Lists short enough to be told whole when a name is like none in them."""
 
 _REFERENCES: dict[str, dict[str, str]] = {
+    "papers": {"vendor": "vendors"},
     "places": {"vendor": "vendors"},
     "distances": {"origin": "places", "destination": "places"},
     "pieces": {"place": "places", "returns_to": "places"},
@@ -75,6 +85,21 @@ _REFERENCES: dict[str, dict[str, str]] = {
         "after_package": "packages",
     },
     "findings": {"found_in": "packages", "piece": "pieces", "zone": "zones"},
+    "inquiries": {"packages": "packages"},
+    "quotes": {"inquiry": "inquiries", "vendor": "vendors", "place": "places"},
+    "work_orders": {"vendor": "vendors", "inquiry": "inquiries", "packages": "packages"},
+    "instalments": {"order": "work_orders"},
+    "agreements": {"order": "work_orders"},
+    "change_orders": {"finding": "findings", "package": "packages"},
+    "consents": {"change": "change_orders"},
+    "goods": {"package": "packages"},
+    "payments": {
+        "order": "work_orders",
+        "goods": "goods",
+        "package": "packages",
+        "vendor": "vendors",
+    },
+    "logged_hours": {"package": "packages", "person": "crew", "vendor": "vendors"},
     "survey_items": {"piece": "pieces", "zone": "zones", "package": "packages"},
     "criteria": {"package": "packages", "scale": "scales"},
     "readings": {"package": "packages", "piece": "pieces", "scale": "scales"},
@@ -91,9 +116,15 @@ _REFERENCES: dict[str, dict[str, str]] = {
     "fitted_items": {"package": "packages"},
 }
 _ONCE: dict[str, tuple[tuple[str, ...], str]] = {
+    "papers": (("vendor", "kind", "number"), "this paper is there already"),
     "distances": (("origin", "destination"), "this road is there already"),
     "dependencies": (("before", "after", "relation"), "this dependency is there already"),
     "bookings": (("package",), "this package has a booking already"),
+    "quotes": (("inquiry", "vendor"), "this vendor is in this inquiry already"),
+    "instalments": (("order", "number"), "this instalment is there already"),
+    "consents": (("change",), "this change order has its answer already"),
+    "payments": (("key",), "a payment with this key is there already"),
+    "logged_hours": (("key",), "hours with this key are there already"),
     "fitted_items": (("kind", "label"), "this label is in the list already"),
 }
 
@@ -112,7 +143,7 @@ def reference_problems(data: Json, misshapen: set[tuple[str | int, ...]]) -> lis
                 found.append(Problem(full, sentence, where(full, data)))
             if len(found) > MOST_PROBLEMS:
                 return found
-    return [*found, *_second_ones(data, misshapen)]
+    return [*found, *_second_ones(data, misshapen), *_between_payments(data, misshapen)]
 
 
 def _sound_rows(
@@ -186,6 +217,37 @@ def _second_ones(data: Row, misshapen: set[tuple[str | int, ...]]) -> Iterator[P
             on_the_way.setdefault(row["piece"], index or 0)
 
 
+def _between_payments(data: Row, misshapen: set[tuple[str | int, ...]]) -> Iterator[Problem]:
+    """Payments of instalments that are not there, or are paid already; scope taken in twice."""
+    parts = {
+        (row["order"], row["number"]) for _, row in _sound_rows(data, "instalments", misshapen)
+    }
+    for kind, said in (("instalment", "this instalment"), ("goods", "these goods")):
+        paid: dict[Any, int] = {}
+        for index, row in _sound_rows(data, "payments", misshapen):
+            path = ("payments", index or 0)
+            key = (row["order"], row["number"]) if kind == "instalment" else row["goods"]
+            if key is None or key == (None, None):
+                continue
+            if kind == "instalment" and key not in parts:
+                text = f"there is no instalment {row['number']} of order {row['order']}."
+                yield Problem(path, text, where(path, data))
+            elif key in paid:
+                text = f"{said} is paid already in payments[{paid[key]}]."
+                yield Problem(path, text.replace("goods is", "goods are"), where(path, data))
+            paid.setdefault(key, index or 0)
+    taken: dict[str, int] = {}
+    for index, row in _sound_rows(data, "change_orders", misshapen):
+        path = ("change_orders", index or 0)
+        if row["extra_minutes"] is not None or row["state"] in ("declined", "withdrawn"):
+            continue
+        if row["package"] in taken:
+            first = taken[row["package"]]
+            text = f"change_orders[{first}] brings this package into the scope already."
+            yield Problem(path, text, where(path, data))
+        taken.setdefault(row["package"], index or 0)
+
+
 def _unwritable(data: Json) -> Iterator[Problem]:
     """Text that no database takes: NUL and halves of surrogate pairs."""
     heap: list[tuple[tuple[str | int, ...], Json]] = [((), data)]
@@ -226,7 +288,8 @@ def _about(kind: str, row: Row, names: Names) -> _Found:
 
 
 def _unknown(field: str, name: str, target: str, names: Names) -> str:
-    word = field.replace("_", " ") if field not in ("people", "zones") else _ONE[target]
+    lists = ("people", "zones", "packages")
+    word = field.replace("_", " ") if field not in lists else _ONE[target]
     hint = did_you_mean(name, names[target])
     if not hint and target in _FEW and 0 < len(names[target]) <= 8:
         hint = f" There are: {', '.join(names[target])}."
@@ -255,6 +318,12 @@ def _refit(row: Row, names: Names) -> _Found:
 @cache
 def _holiday_countries() -> dict[str, list[str]]:
     return list_supported_countries()
+
+
+def _paper(row: Row, names: Names) -> _Found:
+    first, last = row["valid_from"], row["valid_until"]
+    if first and last and last < first:
+        yield ("valid_until",), f"the last day, {last}, comes before the first, {first}."
 
 
 def _place(row: Row, names: Names) -> _Found:
@@ -380,12 +449,14 @@ def _warranty(row: Row, names: Names) -> _Found:
 
 _RULES: dict[str, Callable[[Row, Names], _Found]] = {
     "refit": _refit,
+    "papers": _paper,
     "places": _place,
     "crew": _crew_member,
     "packages": _package,
     "distances": _distance,
     "dependencies": _dependency,
     "handoffs": _handoff,
+    **CONTRACT_RULES,
     "processes": _process,
     "criteria": _measured,
     "readings": _measured,

@@ -204,6 +204,7 @@ _NOTATION: dict[str, Callable[[str], str]] = {
     "moment": lambda text: utc(_moment(text)),
     "time_of_day": lambda text: time.fromisoformat(text).isoformat("minutes"),
     "money": plain,
+    "signed_money": plain,
     "metres": plain,
     "kilograms": plain,
     "kilometres": plain,

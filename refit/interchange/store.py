@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import datetime
-from typing import Any, TypeVar
+from typing import Any
 
 from django.db import transaction
-from django.db.models import Model
 
 from refit.accounts.models import Membership, Role, User
 from refit.custody.models import Handoff
@@ -22,6 +20,7 @@ from refit.work.models import (
     Dependency,
     Distance,
     OpeningHours,
+    Paper,
     Piece,
     PieceUse,
     Place,
@@ -36,9 +35,8 @@ from refit.work.wording import say_count, say_list
 
 from .document import RefitDocument, check_document
 from .export_quality import KINDS as QUALITY_KINDS
-
-Made = TypeVar("Made", bound=Model)
-Row = dict[str, Any]
+from .rows_to_columns import columns_of, stored
+from .store_contracts import store_contracts
 
 
 @transaction.atomic
@@ -82,25 +80,26 @@ def what_it_holds(document: RefitDocument) -> str:
 
 
 def _store_rows(refit: Refit, document: RefitDocument) -> None:
-    vendors = _stored(Vendor, document["vendors"], "name", refit=refit)
-    places = _stored(Place, document["places"], "name", refit=refit, vendor=vendors)
-    crew = _stored(CrewMember, document["crew"], "name", refit=refit)
-    zones = _stored(Zone, document["zones"], "name", refit=refit)
-    pieces = _stored(Piece, document["pieces"], "tag", refit=refit, place=places, returns_to=places)
-    packages = _stored(
+    vendors = stored(Vendor, document["vendors"], "name", refit=refit)
+    stored(Paper, document["papers"], refit=refit, vendor=vendors)
+    places = stored(Place, document["places"], "name", refit=refit, vendor=vendors)
+    crew = stored(CrewMember, document["crew"], "name", refit=refit)
+    zones = stored(Zone, document["zones"], "name", refit=refit)
+    pieces = stored(Piece, document["pieces"], "tag", refit=refit, place=places, returns_to=places)
+    packages = stored(
         WorkPackage, document["packages"], "code", refit=refit, vendor=vendors, place=places
     )
     for row in document["places"]:
         place = places[row["name"]]
-        _stored(OpeningHours, row["hours"], place=place)
-        _stored(Closure, row["closures"], place=place)
+        stored(OpeningHours, row["hours"], place=place)
+        stored(Closure, row["closures"], place=place)
     for member in document["crew"]:
-        _stored(Absence, member["absences"], member=crew[member["name"]])
+        stored(Absence, member["absences"], member=crew[member["name"]])
     hands, zoned, uses = WorkPackage.people.through, WorkPackage.zones.through, []
     for package in document["packages"]:
-        stored = packages[package["code"]]
+        job = packages[package["code"]]
         uses += [
-            PieceUse(package=stored, piece=pieces[use["piece"]], effect=use["effect"])
+            PieceUse(package=job, piece=pieces[use["piece"]], effect=use["effect"])
             for use in package["pieces"]
         ]
     PieceUse.objects.bulk_create(uses)
@@ -114,10 +113,10 @@ def _store_rows(refit: Refit, document: RefitDocument) -> None:
         for package in document["packages"]
         for name in package["zones"]
     )
-    _stored(Distance, document["distances"], refit=refit, origin=places, destination=places)
-    _stored(Dependency, document["dependencies"], refit=refit, before=packages, after=packages)
-    _stored(Booking, document["bookings"], package=packages)
-    _stored(
+    stored(Distance, document["distances"], refit=refit, origin=places, destination=places)
+    stored(Dependency, document["dependencies"], refit=refit, before=packages, after=packages)
+    stored(Booking, document["bookings"], package=packages)
+    stored(
         Handoff,
         document["handoffs"],
         refit=refit,
@@ -127,7 +126,15 @@ def _store_rows(refit: Refit, document: RefitDocument) -> None:
         for_package=packages,
         after_package=packages,
     )
-    _stored(Finding, document["findings"], refit=refit, found_in=packages, piece=pieces, zone=zones)
+    findings = stored(
+        Finding,
+        document["findings"],
+        "code",
+        refit=refit,
+        found_in=packages,
+        piece=pieces,
+        zone=zones,
+    )
     known: dict[str, Any] = {
         "package": packages, "rework": packages, "piece": pieces, "place": places, "zone": zones,
         "person": crew, "vendor": vendors,
@@ -136,33 +143,15 @@ def _store_rows(refit: Refit, document: RefitDocument) -> None:
         links = {name: known[name] for name in shape.__annotations__ if name in known}
         rows = document[kind]  # type: ignore[literal-required]
         named = {"scales": "scale", "criteria": "criterion"}.get(kind)
-        made = _stored(model, rows, "name" if named else "", refit=refit, **links)
+        made = stored(model, rows, "name" if named else "", refit=refit, **links)
         if named:
             known[named] = made
-
-
-def _stored(
-    model: type[Made], rows: Iterable[Any], key: str = "", **links: Model | dict[str, Any]
-) -> dict[str, Made]:
-    """Insert ``rows``; the stored ones by their ``key``.
-
-    ``links``: a row for all of them, or the rows by name that a property of this name refers to.
-    """
-    made = model._default_manager.bulk_create(
-        model(**columns_of(model, row, links)) for row in rows
+    store_contracts(
+        document,
+        refit=refit,
+        vendors=vendors,
+        places=places,
+        crew=crew,
+        packages=packages,
+        findings=findings,
     )
-    return {getattr(one, key): one for one in made} if key else {}
-
-
-def columns_of(model: type[Model], row: Any, links: Row | None = None) -> Row:
-    """The values of ``row`` as Python values for the columns of ``model`` with the same names."""
-    links = links or {}
-    columns = {field.name: field for field in model._meta.concrete_fields}
-    values: Row = {}
-    for name, value in row.items():
-        if isinstance(links.get(name), dict):
-            values[name] = None if value is None else links[name][value]
-        elif name in columns and name not in links:
-            values[name] = columns[name].to_python(value)
-    values |= {name: one for name, one in links.items() if isinstance(one, Model)}
-    return values

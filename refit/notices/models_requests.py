@@ -37,9 +37,10 @@ class BookingRequest(models.Model):
     """
 
     refit = models.ForeignKey(Refit, on_delete=models.CASCADE, related_name="booking_requests")
-    package = models.ForeignKey(
-        WorkPackage, on_delete=models.SET_NULL, null=True, related_name="booking_requests"
+    package = models.OneToOneField(
+        WorkPackage, on_delete=models.SET_NULL, null=True, related_name="booking_request"
     )
+    """None once the booking is taken back."""
     vendor = models.ForeignKey(
         Vendor, on_delete=models.SET_NULL, null=True, related_name="booking_requests"
     )
@@ -65,11 +66,6 @@ class BookingRequest(models.Model):
     class Meta:
         ordering = ["starts_at", "id"]
         constraints = [
-            models.UniqueConstraint(
-                fields=["package"],
-                condition=~models.Q(status="withdrawn"),
-                name="one_open_request_a_package",
-            ),
             models.CheckConstraint(
                 name="request_takes_time", condition=models.Q(ends_at__gt=models.F("starts_at"))
             ),

@@ -116,7 +116,8 @@ def _follow(request: BookingRequest, booking: Booking, now: datetime) -> bool:
 def _withdraw(request: BookingRequest, now: datetime) -> None:
     request.sequence += 1
     request.stamped_at, request.status = now, RequestStatus.WITHDRAWN
-    request.save(update_fields=["sequence", "stamped_at", "status"])
+    request.package = None
+    request.save(update_fields=["sequence", "stamped_at", "status", "package"])
 
 
 # --- as a calendar program reads it ---------------------------------------------------------------

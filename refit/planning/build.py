@@ -39,7 +39,9 @@ from refit.scheduling.problem import (
 )
 from refit.work.wording import say_count, say_elapsed, say_moment
 
+from .agreed import agreed_part
 from .calendars import Clock, day_spans
+from .goods import Expected, goods_expected
 from .opening import Opening, at_place
 from .pieces import Pieces, Spot, moment_of, read_pieces
 from .travel import Roads
@@ -78,6 +80,8 @@ class Built:
     roads: Roads
     always_open: frozenset[str]
     """Places without opening hours, taken as open day and night because no work is done there."""
+    goods: dict[str, Expected]
+    """By package: the last goods that it waits for."""
 
     def name(self, code: str) -> str:
         """A package as it is spoken of: code and title."""
@@ -101,7 +105,7 @@ class Built:
 
 def build_problem(document: RefitDocument, now: datetime, *, years: int = YEARS[0]) -> Built:
     """The problem as of ``now`` (aware). Raises CannotBuild with a sentence for each obstacle."""
-    return _Builder(document, now, years).build()
+    return _Builder(agreed_part(document), now, years).build()
 
 
 class _Builder:
@@ -118,6 +122,7 @@ class _Builder:
         for row in document["bookings"]:
             self.bookings.setdefault(row["package"], []).append(row)
         self.opening = Opening(document, self.clock, self.today, years)
+        self.goods = goods_expected(document, self.clock)
         self.sentences: list[str] = []
         self.codes: list[str] = []
 
@@ -164,6 +169,7 @@ class _Builder:
             pieces=pieces,
             roads=self.roads,
             always_open=frozenset(self.opening.always_open),
+            goods=self.goods,
         )
 
     # What cannot be planned from
@@ -227,6 +233,8 @@ class _Builder:
             for agreed in self.bookings.get(row["code"], ()):
                 at = clock.minutes_up(datetime.fromisoformat(agreed["at"]))
                 booked, not_before = (at, None) if agreed["kind"] == "starts" else (None, at)
+            if row["code"] in self.goods:
+                not_before = max(not_before or 0, self.goods[row["code"]].at)
         deadline = moment_of(row["deadline"])
         promised = moment_of(row["promised"])
         return Package(

@@ -13,7 +13,7 @@ from dataclasses import replace
 from refit.scheduling.explain import Cause, CauseKind
 from refit.scheduling.problem import Dependency, Minutes, Planned, Relation
 from refit.scheduling.slips import Limit, LimitKind, Slip
-from refit.work.wording import say_elapsed, say_working_time
+from refit.work.wording import say_day, say_elapsed, say_working_time
 
 from .build import CREW, Built
 
@@ -61,6 +61,8 @@ def _sentence(built: Built, dates: Dates, cause: Cause) -> str:
             return f"was begun {at}"
         case CauseKind.BOOKING:
             return f"is booked for {at}{_agreed(built, cause.package)}"
+        case CauseKind.NOT_BEFORE if held_by_goods(built, cause):
+            return _goods(built, cause)
         case CauseKind.NOT_BEFORE:
             return f"is agreed for not before {at}{_agreed(built, cause.package)}"
         case CauseKind.NOW:
@@ -83,6 +85,19 @@ def _sentence(built: Built, dates: Dates, cause: Cause) -> str:
         case CauseKind.RESOURCE:
             return _resource(built, cause.resource or "", other, at)
     return "nothing holds it there"
+
+
+def held_by_goods(built: Built, cause: Cause) -> bool:
+    """Whether it is goods, and no agreement, before which the package cannot start."""
+    goods = built.goods.get(cause.package)
+    return cause.kind is CauseKind.NOT_BEFORE and goods is not None and goods.at == cause.at
+
+
+def _goods(built: Built, cause: Cause) -> str:
+    goods = built.goods[cause.package]
+    today = built.now.astimezone(built.clock.zone).date()
+    how = "promised" if goods.is_promised else "expected"
+    return f"waits for {goods.title}, {how} for {say_day(goods.day, today)}"
 
 
 def _waits(built: Built, dates: Dates, dependency: Dependency) -> str:

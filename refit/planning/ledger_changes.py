@@ -19,12 +19,13 @@ Spot = tuple[str, str]
 
 _LISTS = (
     "vendors", "places", "distances", "crew", "zones", "pieces", "packages", "dependencies",
-    "bookings", "handoffs", "findings",
+    "bookings", "handoffs", "findings", "goods",
 )  # fmt: skip
 _KEYS: dict[str, tuple[str, ...]] = {
     "pieces": ("tag",),
     "packages": ("code",),
     "findings": ("code",),
+    "goods": ("code",),
     "distances": ("origin", "destination"),
     "dependencies": ("before", "after", "relation"),
     "bookings": ("package",),
@@ -110,7 +111,7 @@ def _by_key(document: RefitDocument, name: str) -> dict[str, Row]:
 
 
 def _rows(document: RefitDocument, name: str) -> list[Row]:
-    return cast(list[Row], document[name])  # type: ignore[literal-required]
+    return cast(list[Row], document.get(name, []))  # documents kept with older plans have no goods
 
 
 def key_of(name: str, row: Row) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db.models import Model
 
+from refit.contracts.models import Goods
 from refit.custody.models import Handoff
 from refit.interchange.document import RefitDocument
 from refit.work.models import (
@@ -33,6 +34,7 @@ _NAMED: dict[str, tuple[type[Model], str, str]] = {
     "vendor": (Vendor, "vendors", "name"),
     "crewmember": (CrewMember, "crew", "name"),
     "zone": (Zone, "zones", "name"),
+    "goods": (Goods, "goods", "code"),
 }
 """By kind of subject: its model, its list in the document, the column with its name."""
 

@@ -399,3 +399,32 @@ class PlanRisk(models.Model):
 
     def __str__(self) -> str:
         return f"how sure the {self.plan} is"
+
+
+class Prospect(models.Model):
+    """What a quote or a change order that is not decided would do to the launch and the bill.
+
+    Good for one ``refit_version`` and one ``stamp`` (the digest of its terms); see `prospects`.
+    """
+
+    refit = models.ForeignKey(Refit, on_delete=models.CASCADE, related_name="prospects")
+    kind = models.CharField(max_length=10)
+    subject_id = models.BigIntegerField()
+    refit_version = models.PositiveIntegerField()
+    stamp = models.CharField(max_length=64)
+    computed_at = models.DateTimeField()
+    launch_before = models.DateTimeField(null=True)
+    launch_after = models.DateTimeField(null=True)
+    days = models.IntegerField(null=True)
+    bill_before = models.DecimalField(max_digits=14, decimal_places=2)
+    bill_after = models.DecimalField(max_digits=14, decimal_places=2)
+    trouble = models.TextField(blank=True)
+    """Why it cannot be done, or not planned, as sentences."""
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["kind", "subject_id"], name="one_prospect_a_thing")
+        ]
+
+    def __str__(self) -> str:
+        return f"prospect of {self.kind} {self.subject_id}"

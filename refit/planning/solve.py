@@ -24,7 +24,7 @@ from refit.scheduling.problem import BeyondHorizon, Plan, Planned, PlannedMove, 
 from refit.scheduling.slips import slips
 
 from .build import YEARS, Built, CannotBuild, build_problem
-from .causes import cause_sentence, chain_start, plain_cause, slip_sentence
+from .causes import cause_sentence, chain_start, held_by_goods, plain_cause, slip_sentence
 from .notes import plan_notes, trouble_sentence
 
 log = logging.getLogger(__name__)
@@ -216,7 +216,7 @@ def _explained(built: Built, plan: Plan, build_seconds: float) -> Solved:
         kind = CauseKind(cause.root.kind)
         answers[code] = Answer(
             planned=planned,
-            cause_kind=kind.name.lower(),
+            cause_kind="goods" if held_by_goods(built, cause.root) else kind.name.lower(),
             cause=cause_sentence(built, dates, cause),
             behind=cause.root.other or "",
             slip=None if over else loose[code].elapsed,

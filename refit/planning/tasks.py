@@ -10,10 +10,13 @@ from django.conf import settings
 from django.db.models import F, Q
 from django.utils import timezone
 
+from refit.contracts.models import Inquiry, QuoteState
 from refit.work.models import Actor, Refit
 
 from .ledger_book import tell_pending
 from .models import LedgerEntry, LedgerKind, Plan, PlanState, PlanTrouble, WhatIf
+from .prospects import known_prospects
+from .prospects import work_out_now as work_out_now_of_quotes
 from .risk import store_risk
 from .search_child import carry_out_in_child
 from .searching import bury_dead_searches, carry_out
@@ -102,6 +105,19 @@ def work_out_what_if(sandbox_id: int) -> None:
     if sandbox is not None and not is_current(sandbox, now):
         actor = Actor(sandbox.user.name or sandbox.user.email, "manager", sandbox.user.pk)
         work_out_now(sandbox, actor=actor, now=now)
+
+
+@shared_task(ignore_result=True)
+def work_out_quotes(inquiry_id: int) -> None:
+    """Plan with each quote of an inquiry, for refits that take long to plan."""
+    inquiry = Inquiry.objects.select_related("refit").filter(pk=inquiry_id, closed_at=None).first()
+    if inquiry is None:
+        return
+    now, refit = timezone.now(), inquiry.refit
+    quotes = list(inquiry.quotes.filter(state=QuoteState.ANSWERED))
+    known = known_prospects(refit, quotes, now)
+    if missing := [quote for quote in quotes if quote.pk not in known]:
+        work_out_now_of_quotes(refit, missing, now=now)
 
 
 @shared_task(ignore_result=True)

@@ -9,8 +9,9 @@ those rows, and the plan of the refit stays as it is.
 from __future__ import annotations
 
 import secrets
-from dataclasses import dataclass
+from collections.abc import Callable
 from datetime import datetime, timedelta
+from typing import TypeVar
 
 from django.db import transaction
 
@@ -21,11 +22,14 @@ from refit.nudges import nudge
 from refit.work.models import Actor, Refit
 from refit.work.wording import say_count
 
+from .agreed import agreed_part
 from .baselines_yardstick import Yardstick
 from .models import Plan, WhatIf
 from .solve import Dates, NoPlan, Solved, solve
 from .whatif_changes import Change, Impossible, Writing
 from .whatif_compare import Outcome, Side, compare
+
+Read = TypeVar("Read")
 
 MOST = 30
 """Changes in one sandbox."""
@@ -141,35 +145,39 @@ class _Undo(Exception):
     """Ends the transaction that is the sandbox."""
 
 
-@dataclass
-class _Tried:
-    document: RefitDocument | None = None
-
-
 def _in_the_sandbox(
     refit: Refit, plan: Plan | None, changes: list[Change], actor: Actor, now: datetime
 ) -> tuple[RefitDocument, dict[str, str]]:
     """The document with the changes, and for those that cannot be made, by id, the reason."""
     problems: dict[str, str] = {}
-    tried = _Tried()
+
+    def write() -> None:
+        writing = Writing(Refit.objects.get(pk=refit.pk), actor, now, plan)
+        for change in changes:
+            try:
+                with transaction.atomic():
+                    writing.write(change)
+            except Impossible as reason:
+                problems[change["id"]] = str(reason)
+
+    return sandboxed(refit, write, export_refit), problems
+
+
+def sandboxed(refit: Refit, write: Callable[[], object], read: Callable[[Refit], Read]) -> Read:
+    """What ``read`` finds after ``write``; whatever was written is undone."""
+    found: list[Read] = []
     try:
         with transaction.atomic():
-            writing = Writing(Refit.objects.get(pk=refit.pk), actor, now, plan)
-            for change in changes:
-                try:
-                    with transaction.atomic():
-                        writing.write(change)
-                except Impossible as reason:
-                    problems[change["id"]] = str(reason)
-            tried.document = export_refit(refit)
+            write()
+            found.append(read(refit))
             raise _Undo
     except _Undo:
         pass
-    assert tried.document is not None
-    return tried.document, problems
+    return found[0]
 
 
 def _side(document: RefitDocument, now: datetime, dates: Dates) -> Side:
+    document = agreed_part(document)
     try:
         return Side(document, solve(document, now, dates))
     except NoPlan as reason:

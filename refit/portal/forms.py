@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django import forms
@@ -13,25 +13,12 @@ from django.utils.datastructures import MultiValueDict
 
 from refit.custody.models import Handoff
 from refit.quality.models import Criterion
-from refit.work.models import OpeningHours, Place, Refit
+from refit.work.models import Refit
 from refit.work.numbers import UnreadableNumber, read_number
 from refit.work.wording import say_day
 
 MOST_PICTURES = 6
 FURTHEST = timedelta(days=730)
-END_OF_DAY = time(17)
-"""When a day ends at a place that told no hours (common practice, no source)."""
-
-
-def closing_moment(place: Place, day: date, refit: Refit) -> datetime:
-    """The end of the opening hours of ``place`` on ``day``, in UTC-aware local time."""
-    hours = (
-        OpeningHours.objects.filter(place=place, weekday=day.weekday()).order_by("-opens").first()
-    )
-    closes = hours.closes if hours else END_OF_DAY
-    if closes == time(0):
-        day, closes = day + timedelta(days=1), time(0)
-    return datetime.combine(day, closes, tzinfo=refit.zone)
 
 
 class PromiseForm(forms.Form):
@@ -66,13 +53,13 @@ class PromiseForm(forms.Form):
             raise ValidationError(f"{say_day(day, today)} is past. Choose today or a later day.")
         if day > today + FURTHEST:
             raise ValidationError("That is more than two years ahead: is the year right?")
-        if closing_moment(self.handoff.origin, day, self.refit) <= self.now:
+        if self.handoff.origin.closing_moment(day) <= self.now:
             raise ValidationError("Your day is over. Choose tomorrow or a later day.")
         return day
 
     @property
     def moment(self) -> datetime:
-        return closing_moment(self.handoff.origin, self.cleaned_data["day"], self.refit)
+        return self.handoff.origin.closing_moment(self.cleaned_data["day"])
 
 
 class ManyFilesInput(forms.ClearableFileInput):

@@ -82,7 +82,9 @@ def owner_page(*, refit: Refit, now: datetime) -> OwnerPage:
     plan = Plan.objects.filter(refit=refit, state=PlanState.CURRENT).first()
     planned = {row.package_id: row for row in plan.packages.all()} if plan else {}
     packages = list(
-        WorkPackage.objects.filter(refit=refit).select_related("place", "vendor").order_by("code")
+        WorkPackage.objects.filter(refit=refit, is_agreed=True)
+        .select_related("place", "vendor")
+        .order_by("code")
     )
     finished = sorted(
         (package for package in packages if package.finished_at),
@@ -113,7 +115,9 @@ def owner_page(*, refit: Refit, now: datetime) -> OwnerPage:
         under_way=[Next(p, planned.get(p.pk)) for p in unfinished if p.is_started],
         next=[Next(p, planned.get(p.pk)) for p in unfinished if not p.is_started][:3],
         decisions=list(
-            Finding.objects.filter(refit=refit, decision=Decision.ASK_OWNER).order_by("code")
+            Finding.objects.filter(refit=refit, decision=Decision.ASK_OWNER)
+            .exclude(change_orders__state="asked")  # asked as a change order, with its figures
+            .order_by("code")
         ),
     )
     _place_pieces(page, refit)

@@ -28,10 +28,12 @@ from refit.custody.transitions import IllegalMove
 from refit.planning.services import settle
 from refit.quality.models import Criterion
 from refit.quality.services import note_reading
-from refit.work.models import Vendor
+from refit.work.models import OwnerSees, Vendor
 from refit.work.wording import say_count
 
+from .deciding import questions_of
 from .forms import PromiseForm, ReadingForm, ReceiptForm
+from .offers import waiting_for
 from .owner import owner_page
 from .pages import actor_of, manager_contact
 from .vendor import say_promise, vendor_page
@@ -58,7 +60,12 @@ def enter(request: HttpRequest, token: str) -> HttpResponse:
 @link_page(LinkKind.OWNER, LinkKind.VENDOR)
 def page(request: HttpRequest, link: PrivateLink) -> HttpResponse:
     if link.kind == LinkKind.OWNER:
-        context = {"link": link, "page": owner_page(refit=link.refit, now=timezone.now())}
+        context = {
+            "link": link,
+            "page": owner_page(refit=link.refit, now=timezone.now()),
+            "questions": questions_of(link.refit),
+            "shows_money": link.refit.owner_sees != OwnerSees.NOTHING,
+        }
         return render(request, "portal/owner_page.html", context)
     return _vendor(request, link)
 
@@ -243,5 +250,11 @@ def _vendor(
             if isinstance(refused, ReadingForm) and refused.criterion.pk == form.criterion.pk:
                 job.to_read[number], refused_at = refused, f"reading-{form.criterion.pk}"
     template = "portal/_vendor_content.html" if _from_htmx(request) else "portal/vendor_page.html"
-    context = {"link": link, "page": shown, "refused": refused, "refused_at": refused_at}
+    context = {
+        "link": link,
+        "page": shown,
+        "refused": refused,
+        "refused_at": refused_at,
+        "waiting": waiting_for(link.vendor),
+    }
     return render(request, template, context)

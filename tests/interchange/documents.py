@@ -191,6 +191,7 @@ def documents(draw: st.DrawFn) -> RefitDocument:
         "vendors": [
             _draw_row(draw, "vendor", name=name, email="shop@vendor.example") for name in vendors
         ],
+        "papers": [_a_drawn_paper(draw, name) for name in vendors if draw(st.booleans())],
         "places": [
             _draw_row(
                 draw,
@@ -245,6 +246,8 @@ def documents(draw: st.DrawFn) -> RefitDocument:
             for code in [code[:20] for code in names(3)]
         ],
     }
+    finding_codes = [row["code"] for row in document["findings"]]
+    document |= _drawn_contracts(draw, codes, finding_codes, known)
     document |= quality_lists(draw, known | {"codes": codes})
     for one in codes:
         for other in codes:
@@ -270,6 +273,13 @@ def documents(draw: st.DrawFn) -> RefitDocument:
             )
             document["handoffs"].append(row)
     return check_document(copy.deepcopy(document))
+
+
+def _a_drawn_paper(draw: st.DrawFn, vendor: str) -> dict[str, Any]:
+    row = _draw_row(draw, "paper", vendor=vendor, number=draw(st.just("") | _key))
+    if row["valid_from"] and row["valid_until"]:
+        row["valid_from"], row["valid_until"] = sorted([row["valid_from"], row["valid_until"]])
+    return row
 
 
 def quality_lists(draw: st.DrawFn, known: dict[str, list[str]]) -> dict[str, list[dict[str, Any]]]:
@@ -400,3 +410,92 @@ def _a_drawn_package(
         people=people,
         zones=zones,
     )
+
+
+def _drawn_contracts(
+    draw: st.DrawFn, codes: list[str], findings: list[str], known: dict[str, list[str]]
+) -> dict[str, Any]:
+    """Anything that can have been asked, agreed, bought and paid."""
+    vendors, crew = known["vendors"], known["crew"]
+    some: st.SearchStrategy[list[str]] = st.just([])
+    if codes:
+        some = st.lists(st.sampled_from(codes), unique=True)
+    fixed = {"asked_at": "2026-11-02T08:00:00Z", "made_at": "2026-11-02T08:00:00Z"}
+
+    def row(name: str, **given: Any) -> dict[str, Any]:
+        schema = the_schema()["$defs"][name]["properties"]
+        given = {key: value for key, value in fixed.items() if key in schema} | given
+        if "price" in schema and schema["price"]["$ref"].endswith("signed_money"):
+            given.setdefault("price", draw(st.sampled_from(["-120.5", "0", "-0.00", "1250.50"])))
+        return _draw_row(draw, name, **given)
+
+    inquiries = [code[:20] for code in draw(st.lists(_key, max_size=2, unique=True))]
+    orders = [code[:20] for code in draw(st.lists(_key, max_size=2, unique=True))]
+    orders = orders if vendors else []
+    found: dict[str, Any] = {
+        "inquiries": [row("inquiry", code=code, packages=draw(some)) for code in inquiries],
+        "quotes": [
+            row(
+                "quote", inquiry=code, vendor=vendor, place=_some(draw, known["places"]),
+                price="120.5",
+            )
+            for code in inquiries
+            for vendor in vendors
+            if draw(st.booleans())
+        ],
+        "work_orders": [
+            row(
+                "work_order", code=code, vendor=draw(st.sampled_from(vendors)),
+                inquiry=_some(draw, inquiries), packages=draw(some),
+            )
+            for code in orders
+        ],
+        "instalments": [
+            row("instalment", order=code, number=number, day="2026-12-04")
+            for code in orders
+            for number in range(draw(st.integers(0, 2)))
+        ],
+        "agreements": [
+            row("agreement", order=code, digest=f"{number:064}")
+            for code in orders
+            for number in range(draw(st.integers(0, 2)))
+        ],
+        "change_orders": [
+            row(
+                "change_order", code=f"CO{number}", package=code,
+                finding=_some(draw, findings),
+            )
+            for number, code in enumerate(codes)
+            if draw(st.booleans())
+        ],
+        "goods": [
+            row("goods", code=f"G{number}", package=code)
+            for number, code in enumerate(codes)
+            if draw(st.booleans())
+        ],
+        "logged_hours": [
+            row(
+                "logged_hours", key=f"h{number}", package=code,
+                **({"person": crew[0], "vendor": None} if number % 2 or not vendors
+                   else {"person": None, "vendor": vendors[0]}),
+            )
+            for number, code in enumerate(codes if crew else [])
+        ],
+    }  # fmt: skip
+    found["consents"] = [
+        row("consent", change=change["code"], phone="902-555-0142")
+        for change in found["change_orders"]
+        if draw(st.booleans())
+    ]
+    nothing = {"order": None, "number": None, "goods": None, "package": None}
+    paid: list[dict[str, Any]] = [
+        *({"order": part["order"], "number": part["number"]} for part in found["instalments"]),
+        *({"goods": one["code"]} for one in found["goods"]),
+        *({"package": code} for code in codes),
+    ]
+    found["payments"] = [
+        row("payment", key=f"p{number}", **(nothing | what), vendor=_some(draw, vendors))
+        for number, what in enumerate(paid)
+        if draw(st.booleans())
+    ]
+    return found

@@ -13,6 +13,17 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
+from refit.contracts.models import (
+    Agreement,
+    ChangeOrder,
+    Consent,
+    Goods,
+    Instalment,
+    LoggedHours,
+    Payment,
+    Quote,
+    WorkOrder,
+)
 from refit.custody.models import Handoff
 from refit.interchange.document import (
     DocumentError,
@@ -27,6 +38,7 @@ from refit.quality.models import (
 from refit.work.models import (
     Booking,
     Dependency,
+    Paper,
     Piece,
     PieceUse,
     Place,
@@ -119,6 +131,16 @@ def test_every_property_is_described_and_either_required_or_has_a_default_that_f
         (Booking, "booking"),
         (Handoff, "handoff"),
         (Finding, "finding"),
+        (Quote, "quote"),
+        (WorkOrder, "work_order"),
+        (Instalment, "instalment"),
+        (Agreement, "agreement"),
+        (ChangeOrder, "change_order"),
+        (Consent, "consent"),
+        (Goods, "goods"),
+        (Payment, "payment"),
+        (LoggedHours, "logged_hours"),
+        (Paper, "paper"),
     ],
 )
 def test_choices_and_lengths_in_the_schema_are_those_of_the_columns(model: Any, name: str) -> None:

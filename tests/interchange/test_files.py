@@ -80,7 +80,7 @@ def test_a_file_is_known_by_its_headings_when_its_name_says_nothing() -> None:
         )
     ) == [
         "list.csv: Neither its name nor its headings say what it holds. Sheets and files are "
-        "called places, vendors, crew, zones, pieces, packages, dependencies, distances."
+        "called places, vendors, papers, crew, zones, pieces, packages, dependencies, distances."
     ]
 
 
@@ -255,7 +255,7 @@ def test_a_refit_in_feet_has_feet_in_its_template_and_reads_both() -> None:
     data = a_document()
     data["refit"]["units"] = "us"
     document = check_document(data)
-    headings = read_files([("a.xlsx", workbook(document))]).tables[4].headings
+    headings = read_files([("a.xlsx", workbook(document))]).tables[5].headings
     assert "length ft" in headings
     for heading, value, metres in (("length ft", "10", "3.048"), ("length m", "2,5", "2.5")):
         rows = as_csv(["tag", heading], ["ST-03", value])

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from refit.custody.models import Handoff
 from refit.custody.services import promise, say_ready
 from refit.demo.scenario import demo_document
+from refit.interchange.document_contracts import no_contracts
 from refit.interchange.export import export_refit
 from refit.planning import ledger_book
 from refit.planning.ledger_changes import apply_changes, differences
@@ -405,7 +406,9 @@ def test_the_differences_of_two_documents_turn_one_into_the_other() -> None:
             rows = [made[name], wanted[name]]
         if isinstance(rows[0], list):
             rows = [sorted(map(repr, some)) for some in rows]
-        assert name == "boat" or rows[0] == rows[1], name
+        # No plan depends on quotes, orders or payments: no ledger tells of them.
+        unplanned = name == "boat" or name in no_contracts().keys() - {"goods"}
+        assert unplanned or rows[0] == rows[1], name
     assert before == demo_document(NOW)
     assert differences(before, before) == []
 

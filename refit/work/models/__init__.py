@@ -12,13 +12,15 @@ from .packages import (
     RelationChoice,
     WorkPackage,
 )
+from .papers import COVERS_PIECES, Paper, PaperKind
 from .parties import Absence, CrewMember, Vendor
 from .pieces import Piece, Zone
 from .places import Closure, Distance, OpeningHours, Place, PlaceKind, Weekday
 from .processes import OwnProcess, Shape, Surface
-from .refits import Boat, Refit, Refits, Units
+from .refits import Boat, OwnerSees, Refit, Refits, Units
 
 __all__ = [
+    "COVERS_PIECES",
     "THE_SOFTWARE",
     "Absence",
     "Actor",
@@ -33,6 +35,9 @@ __all__ = [
     "LagIn",
     "OpeningHours",
     "OwnProcess",
+    "OwnerSees",
+    "Paper",
+    "PaperKind",
     "Piece",
     "PieceEffect",
     "PieceUse",

@@ -73,6 +73,11 @@ class WorkPackage(models.Model):
         "unit of the quantity", max_length=5, choices=QuantityUnit, blank=True, default=""
     )
 
+    is_agreed = models.BooleanField(
+        "in the agreed scope",
+        default=True,
+        help_text="If not, it is neither planned nor begun before a change order is approved.",
+    )
     is_launch = models.BooleanField("this is the launch", default=False)
     deadline = models.DateTimeField("must be finished by", null=True, blank=True)
     deadline_reason = models.CharField(max_length=160, blank=True)

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime, time, timedelta
+
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
 from .parties import Vendor
 from .refits import Refit
+
+END_OF_DAY = time(17)
+"""When a day ends at a place that told no hours (common practice, no source)."""
 
 
 class PlaceKind(models.TextChoices):
@@ -58,6 +63,15 @@ class Place(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    def closing_moment(self, day: date) -> datetime:
+        """The end of its opening hours on ``day``, in the zone of the refit. One query."""
+        spans = list(self.hours.filter(weekday=day.weekday()))
+        hours = max(spans, key=lambda span: span.opens, default=None)
+        closes = hours.closes if hours else END_OF_DAY
+        if closes == time(0):
+            day += timedelta(days=1)
+        return datetime.combine(day, closes, tzinfo=self.refit.zone)
 
 
 class Weekday(models.IntegerChoices):

@@ -49,6 +49,14 @@ class Units(models.TextChoices):
     US = "us", "feet, pounds, miles"
 
 
+class OwnerSees(models.TextChoices):
+    """How much of the money stands on the owner's page."""
+
+    NOTHING = "nothing", "no money, except of change orders"
+    TOTALS = "totals", "totals"
+    PACKAGES = "packages", "totals and each package"
+
+
 class Refits(models.QuerySet["Refit"]):
     def visible_to(self, user: User) -> Refits:
         return self.filter(memberships__user=user)
@@ -85,6 +93,29 @@ class Refit(models.Model):
         "speed on the road, km/h", default=50, validators=[MinValueValidator(5)]
     )
     loading_minutes = models.PositiveSmallIntegerField("loading and unloading, minutes", default=30)
+    contingency = models.DecimalField(
+        "set aside for what is found",
+        max_digits=12,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+        help_text="15 to 25 % of the budget is common practice.",
+    )
+    crew_rate = models.DecimalField(
+        "an hour of our crew costs",
+        max_digits=12,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+    )
+    goods_margin_days = models.PositiveSmallIntegerField(
+        "days to spare when ordering goods", default=3
+    )
+    owner_sees = models.CharField(
+        "of the money the owner sees", max_length=8, choices=OwnerSees, default=OwnerSees.TOTALS
+    )
     owner_name = models.CharField(max_length=120, blank=True)
     owner_email = models.EmailField(blank=True)
     owner_phone = models.CharField(max_length=40, blank=True)

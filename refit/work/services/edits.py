@@ -21,6 +21,7 @@ from refit.work.models import (
     Distance,
     JournalEntry,
     OwnProcess,
+    Paper,
     Piece,
     Place,
     Refit,
@@ -39,7 +40,7 @@ KINDS: dict[str, type[Model]] = {
     str(model._meta.model_name): model
     for model in (
         Refit, Boat, WorkPackage, Dependency, Piece, Place, Distance, Vendor, CrewMember, Zone,
-        OwnProcess, Surface,
+        OwnProcess, Surface, Paper,
     )
 }  # fmt: skip
 UNDOABLE = {"changed", "started", "reported", "finished"}
@@ -178,6 +179,7 @@ def undo_entry(*, entry: JournalEntry, actor: Actor, now: datetime) -> JournalEn
         subject=row,
         before=entry.after,
         after=entry.before,
+        replan=_moves_the_plan(row),
     )
 
 

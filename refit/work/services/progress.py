@@ -28,6 +28,14 @@ def _locked(package: WorkPackage) -> WorkPackage:
     )
 
 
+def _refuse_outside_scope(package: WorkPackage) -> None:
+    if not package.is_agreed:
+        raise Refused(
+            f"{package.code} is not in the agreed scope: it cannot begin before its change order is"
+            " approved."
+        )
+
+
 def _not_in_future(at: datetime, now: datetime, what: str) -> None:
     if at > now:
         raise Refused(f"{what} cannot lie in the future.")
@@ -65,6 +73,7 @@ def start_package(*, package: WorkPackage, at: datetime, actor: Actor, now: date
     locked = _locked(package)
     if locked.started_at is not None:
         raise Refused(f"{locked.code} was started already.")
+    _refuse_outside_scope(locked)
     _not_in_future(at, now, "The start")
     _write(locked, {"started_at": at}, verb="started", actor=actor, now=now)
 
@@ -104,6 +113,8 @@ def finish_package(
     locked = _locked(package)
     if locked.finished_at is not None:
         raise Refused(f"{locked.code} was finished already.")
+    if locked.started_at is None:
+        _refuse_outside_scope(locked)
     start = locked.started_at or started_at
     if start is None:
         raise Refused(f"{locked.code} has not been started yet: say first when it was.")
