@@ -217,7 +217,7 @@ _MANAGERS_ACTS: dict[str, dict[str, str]] = {
     "order-agreed": {"pk": "order"}, "order-end": {"pk": "order"}, "change-ask": {"pk": "change"},
     "change-word": {"pk": "change"}, "change-withdraw": {"pk": "change"}, "budget-terms": {},
     "payment-back": {"pk": "payment"},
-    "package-link": {"pk": "package"},
+    "package-link": {"pk": "package"}, "booking-take-proposal": {"pk": "package"},
     "package-unlink": {"pk": "waiting", "link": "dependency"},
     "criterion-inspect": {"pk": "criterion"}, "inspection-rework": {"pk": "inspection"},
     "handoff-agree": {"pk": "handoff"}, "handoff-cancel": {"pk": "handoff"},
@@ -233,6 +233,7 @@ _MANAGERS_ACTS: dict[str, dict[str, str]] = {
     "trip-move-day": {"pk": "handoff"},
 }  # fmt: skip
 _MANAGERS_FORMS = {
+    "booking-answer": {"pk": "package"},
     "quote-ask": {}, "quote-answer": {"pk": "inquiry", "quote": "quote"},
     "quote-accept": {"pk": "inquiry", "quote": "quote"}, "order-terms": {"pk": "order"},
     "change-add": {}, "goods-remove": {"pk": "goods"}, "hours-log": {}, "payment-add": {},

@@ -20,6 +20,7 @@ from refit.trips.services import replan_trips
 from refit.work.models import THE_SOFTWARE, Refit
 
 from . import cast
+from .answers import tell_answers
 from .scenario import demo_document
 
 SLUG = "sallow-tern"
@@ -64,6 +65,7 @@ def load_demo(*, now: datetime) -> DemoAccess:
             keep_baseline(
                 refit=refit, name="As told to the owner", actor=THE_SOFTWARE, now=yesterday
             )
+        tell_answers(refit, now)
         replan(refit=refit, now=now)
         _ask_the_owner(refit, now)
         replan_trips(refit=refit, now=now)

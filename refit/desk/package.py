@@ -48,9 +48,9 @@ def chain_behind(row: PlannedPackage, planned: dict[int, PlannedPackage]) -> lis
 def package_of(refit: Refit, pk: int) -> WorkPackage:
     """One package of the refit, or 404."""
     return get_object_or_404(
-        WorkPackage.objects.select_related("vendor", "place__vendor", "booking").prefetch_related(
-            "people", "zones"
-        ),
+        WorkPackage.objects.select_related(
+            "vendor", "place__vendor", "booking", "booking_request"
+        ).prefetch_related("people", "zones"),
         refit=refit,
         pk=pk,
     )
@@ -107,6 +107,7 @@ def package_context(request: DeskRequest, refit: Refit, package: WorkPackage) ->
         "planned": dates,
         "missed": notes_about(desk.plan, package.code),
         "booking": getattr(package, "booking", None),
+        "booking_request": getattr(package, "booking_request", None),
         "state": state_of(package, dates, refit, desk.now),
         "slip": say_slip(dates),
         "chain": chain_behind(dates, planned) if dates is not None else [],

@@ -139,7 +139,9 @@ def _how_sure(desk: Desk, plan: Plan, rows: list[PlannedPackage]) -> dict[str, A
 def _planned(plan: Plan) -> list[PlannedPackage]:
     return list(
         PlannedPackage.objects.filter(plan=plan)
-        .select_related("package__vendor", "package__place", "package__booking")
+        .select_related(
+            "package__vendor", "package__place", "package__booking", "package__booking_request"
+        )
         .prefetch_related("package__people", "package__place__hours")
     )
 

@@ -4,6 +4,7 @@ from django.urls import URLPattern, URLResolver, include, path
 
 from . import (
     baseline,
+    booking_answers,
     changes,
     closing,
     earlier,
@@ -49,6 +50,12 @@ of_packages: list[URLPattern | URLResolver] = [
     path("<int:pk>/", package.package, name="package"),
     path("<int:pk>/edit/", package_acts.package_edit, name="package-edit"),
     path("<int:pk>/remove/", package_acts.package_remove, name="package-remove"),
+    path("<int:pk>/answer/", booking_answers.booking_answer, name="booking-answer"),
+    path(
+        "<int:pk>/as-proposed/",
+        booking_answers.booking_take_proposal,
+        name="booking-take-proposal",
+    ),
     path("<int:pk>/started/", package_acts.package_start, name="package-start"),
     path("<int:pk>/left/", package_acts.package_report, name="package-report"),
     path("<int:pk>/finished/", package_acts.package_finish, name="package-finish"),
