@@ -8,7 +8,7 @@ urlpatterns = [
     path("", include("refit.desk.urls")),
     path("account/", include("refit.accounts.urls")),
     path("p/", include("refit.portal.urls")),
-    path("pictures/", include("refit.custody.urls")),
+    path("", include("refit.custody.urls")),
     path("told/", include("refit.notices.urls")),
     path("calendar/", include("refit.feeds.urls")),
     path("health", health, name="health"),

@@ -140,6 +140,7 @@ TABLE: dict[str, Row] = {
     # Pictures
     "custody:picture": _look(WHO_SEES_THE_HANDOFF, pk="picture"),
     "custody:picture-small": _look(WHO_SEES_THE_HANDOFF, pk="picture"),
+    "custody:receipt": _look(WHO_SEES_THE_HANDOFF, pk="handoff"),
     # The desk, outside any refit
     "desk:invited": _form(EVERYBODY, token="invitation token"),
     "desk:invited, taken back": _form(NOBODY, token="ended invitation token"),
@@ -148,7 +149,7 @@ TABLE: dict[str, Row] = {
     "desk:import-document": _form(USERS),
 }
 
-for name in ("ready", "not-ready", "new-date", "arrived"):
+for name in ("ready", "not-ready", "new-date", "left", "arrived"):
     end = "coming" if name == "arrived" else "handoff"
     TABLE |= {
         f"portal:{name}": _act(VENDOR, public_id="vendor link", pk=end),
@@ -193,6 +194,7 @@ _MEMBERS_LOOK = {
     "baselines": {}, "health": {}, "ledger": {}, "journal": {},
     "journal-file": {},
     "whereabouts": {}, "trips": {}, "trips-worker": {}, "trip": {"pk": "trip"}, "rigs": {},
+    "trip-paper": {"pk": "trip"},
 }  # fmt: skip
 _MANAGERS_LOOK: dict[str, dict[str, str]] = {
     "quotes": {}, "quote": {"pk": "inquiry"}, "orders": {}, "order": {"pk": "order"},
@@ -215,12 +217,13 @@ _MANAGERS_ACTS: dict[str, dict[str, str]] = {
     "order-agreed": {"pk": "order"}, "order-end": {"pk": "order"}, "change-ask": {"pk": "change"},
     "change-word": {"pk": "change"}, "change-withdraw": {"pk": "change"}, "budget-terms": {},
     "payment-back": {"pk": "payment"},
-    "package-link": {"pk": "package"},
+    "package-link": {"pk": "package"}, "booking-take-proposal": {"pk": "package"},
     "package-unlink": {"pk": "waiting", "link": "dependency"},
     "criterion-inspect": {"pk": "criterion"}, "inspection-rework": {"pk": "inspection"},
     "handoff-agree": {"pk": "handoff"}, "handoff-cancel": {"pk": "handoff"},
     "finding-decide": {"pk": "finding"}, "baseline-keep": {}, "baseline-choose": {"pk": "baseline"},
-    "whatif-try": {"kind": "=late"}, "whatif-take-out": {}, "whatif-discard": {},
+    "whatif-try": {"kind": "=late"}, "whatif-mend": {"remedy": "=later"},
+    "whatif-take-out": {}, "whatif-discard": {},
     "search-begin": {}, "search-stop": {},
     "person-role": {"pk": "crew's part"}, "person-end": {"pk": "crew's part"},
     "invitation-end": {"pk": "invitation"},
@@ -230,6 +233,7 @@ _MANAGERS_ACTS: dict[str, dict[str, str]] = {
     "trip-move-day": {"pk": "handoff"},
 }  # fmt: skip
 _MANAGERS_FORMS = {
+    "booking-answer": {"pk": "package"},
     "quote-ask": {}, "quote-answer": {"pk": "inquiry", "quote": "quote"},
     "quote-accept": {"pk": "inquiry", "quote": "quote"}, "order-terms": {"pk": "order"},
     "change-add": {}, "goods-remove": {"pk": "goods"}, "hours-log": {}, "payment-add": {},

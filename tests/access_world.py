@@ -23,8 +23,8 @@ from refit.notices.models import DeadAddress, Letter, LetterState
 from refit.notices.wishes import stop_token
 from refit.planning.models import Baseline
 from refit.quality.models import Criterion, Finding, Inspection, PunchItem
-from refit.trips.models import Rig, Trip, TripStop
-from refit.work.models import Boat, Distance, OwnProcess, Paper, Refit, record
+from refit.trips.models import Trip, TripStop
+from refit.work.models import Boat, Distance, OwnProcess, Paper, Refit, Rig, record
 from tests.builders import (
     A_MANAGER,
     a_crew_member,

@@ -18,12 +18,12 @@ from django.utils import timezone
 
 from refit.accounts.models import LinkKind
 from refit.accounts.services import issue_link
-from refit.demo.driving import give_rigs
 from refit.demo.scenario import demo_document
 from refit.desk.urls import of_one_refit
 from refit.interchange.document import RefitDocument
 from refit.interchange.store import import_document
 from refit.planning.services import replan
+from refit.trips.services import replan_trips
 from refit.work.models import THE_SOFTWARE, Refit
 from tests.builders import a_member
 from tests.enlarged import enlarged
@@ -37,7 +37,7 @@ def _loaded(document: RefitDocument) -> tuple[Refit, Client]:
     now = timezone.now()
     refit = import_document(document, actor=THE_SOFTWARE, now=now)
     assert replan(refit=refit, now=now) is not None
-    give_rigs(refit, now)
+    replan_trips(refit=refit, now=now)
     client = Client()
     client.force_login(a_member(refit))
     return refit, client

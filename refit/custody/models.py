@@ -8,7 +8,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Coalesce
 
-from refit.work.models import Piece, Place, Refit, Vendor, WorkPackage
+from refit.work.models import Piece, Place, Refit, Rig, Vendor, WorkPackage
 from refit.work.wording import say_count
 
 
@@ -63,6 +63,7 @@ class Handoff(models.Model):
     ``due_at`` is what was agreed: it follows the plan while the piece is not yet at its origin,
     stands still once it is there, and changes only by a promise or by the manager.
     ``for_package`` is the package that needs the piece at the destination; None: it only goes home.
+    ``drive_on``, ``drive_with``: set by the manager; its trip is on this day, with this rig.
     """
 
     refit = models.ForeignKey(Refit, on_delete=models.CASCADE, related_name="handoffs")
@@ -88,6 +89,11 @@ class Handoff(models.Model):
     due_at = models.DateTimeField("due back", null=True, blank=True)
     promised_at = models.DateTimeField("promised", null=True, blank=True)
     promise_note = models.CharField(max_length=240, blank=True)
+    drive_on = models.DateField("driven on", null=True, blank=True)
+    drive_with = models.ForeignKey(
+        Rig, on_delete=models.SET_NULL, null=True, blank=True, related_name="+",
+        verbose_name="driven with",
+    )  # fmt: skip
 
     ready_at = models.DateTimeField(null=True, blank=True)
     ready_by = models.CharField(max_length=120, blank=True)

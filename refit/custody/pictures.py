@@ -23,7 +23,18 @@ from refit.work.models import Actor, Piece, record
 
 from .models import End, Handoff, Picture
 
-FORMATS = ("JPEG", "PNG", "WEBP")
+FORMATS: tuple[str, ...] = ("JPEG", "PNG", "WEBP")
+READABLE = "JPEG, PNG or WebP"
+ACCEPTED = "image/jpeg,image/png,image/webp"
+try:
+    from pillow_heif import register_heif_opener
+except ImportError:  # Not on every machine: phones can send JPEG too.
+    pass
+else:
+    register_heif_opener(thumbnails=False)
+    FORMATS = (*FORMATS, "HEIF")
+    READABLE = "JPEG, PNG, WebP or HEIC"
+    ACCEPTED += ",image/heic,image/heif"
 MAX_BYTES = 12 * 1024 * 1024
 MAX_PIXELS = 40_000_000
 """A small file can unpack to gigabytes; the size in its head is looked at first."""
@@ -54,7 +65,7 @@ def clean_picture(upload: File[Any] | IO[bytes], *, name: str = "") -> CleanPict
         raise NotAPicture(f"{called} is empty.")
     if len(raw) > MAX_BYTES:
         raise NotAPicture(f"{called} is larger than 12 MB. Send a smaller photo.")
-    not_one = f"{called} is not a picture we can read. Send a photo as JPEG, PNG or WebP."
+    not_one = f"{called} is not a picture we can read. Send a photo as {READABLE}."
     try:
         with warnings.catch_warnings():
             # Pillow's own warning about large pictures is ours to judge, two lines down.

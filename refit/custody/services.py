@@ -17,6 +17,7 @@ from django.db import transaction
 
 from refit.work.models import Actor, JournalEntry, Piece, Place, WorkPackage, record
 from refit.work.services import Refused, finish_package, undo_entry
+from refit.work.services.edits import KINDS
 from refit.work.services.locks import lock_pieces
 
 from . import pictures as photos
@@ -31,6 +32,7 @@ from .stays import (
 from .steps import check_not_under_way, check_state, lock, move, put, whereabouts
 from .transitions import Act, IllegalMove, allowed, say_why_not
 
+KINDS["handoff"] = Handoff
 NOT_RECORDED = "not recorded"
 """Who sent a piece that arrived without anybody having said that it left."""
 

@@ -1,4 +1,4 @@
-"""Paths of `refit.custody`: pictures, checked at every request."""
+"""Paths of `refit.custody`: pictures and receipts, checked at every request."""
 
 from django.urls import URLPattern, URLResolver, path
 
@@ -6,6 +6,7 @@ from . import views
 
 app_name = "custody"
 urlpatterns: list[URLPattern | URLResolver] = [
-    path("<int:pk>", views.picture, name="picture"),
-    path("<int:pk>/small", views.picture, {"small": True}, name="picture-small"),
+    path("pictures/<int:pk>", views.picture, name="picture"),
+    path("pictures/<int:pk>/small", views.picture, {"small": True}, name="picture-small"),
+    path("receipts/<int:pk>.pdf", views.receipt, name="receipt"),
 ]

@@ -3,33 +3,41 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-from decimal import Decimal
+from refit.interchange.document import DrivingRow, RigRow
 
-from refit.trips.models import Driving, Rig
-from refit.trips.services import replan_trips
-from refit.work.models import Refit
-
-
-def give_rigs(refit: Refit, now: datetime) -> None:
-    """A pickup that can tow the boat, and the trips of the coming weeks."""
-    Rig.objects.create(
-        refit=refit,
-        name="Grey pickup and boat trailer",
-        tows_boat=True,
-        bed_length_m=Decimal("3.000"),
-        bed_width_m=Decimal("2.400"),
-        bed_load_kg=Decimal(700),
-        per_km=Decimal("0.68"),
-        tow_limit_kg=Decimal(3500),
-        tongue_limit_kg=Decimal(350),
-        tongue_low=Decimal(5),
-        tongue_high=Decimal(10),
-        country="CA",
-        tie_downs_direct=4,
-        tie_downs_over=1,
-        tie_limit_kg=Decimal(907),
-        note="The rack over the bed takes the frame and the rub rail.",
-    )
-    Driving.objects.create(refit=refit, per_hour=Decimal(38), per_trip=Decimal(8))
-    replan_trips(refit=refit, now=now)
+RIGS: list[RigRow] = [
+    {
+        "name": "Grey pickup and boat trailer",
+        "tows_boat": True,
+        "bed_length_m": "3",
+        "bed_width_m": "2.4",
+        "bed_load_kg": "700",
+        "per_km": "0.68",
+        "tow_limit_kg": "3500",
+        "tongue_limit_kg": "350",
+        "tongue_low": "5",
+        "tongue_high": "10",
+        "country": "CA",
+        "width_limit_m": None,
+        "height_limit_m": None,
+        "tie_downs_direct": 4,
+        "tie_downs_over": 1,
+        "tie_limit_kg": "907",
+        "blocked_forward": False,
+        "note": "The rack over the bed takes the frame and the rub rail.",
+    }
+]
+"""A pickup that can tow the boat."""
+DRIVING: DrivingRow = {
+    "day_starts": "07:00",
+    "day_ends": "19:00",
+    "saturdays": True,
+    "drivers": 1,
+    "nights": 0,
+    "per_hour": "38",
+    "per_trip": "8",
+    "per_night": "120",
+    "tow_speed": 80,
+    "weeks": 8,
+    "use_float": True,
+}

@@ -230,6 +230,8 @@ def packages() -> list[PackageRow]:
         job("P3", "Platform brackets: coat", (1, 1.5, 3), vendor=SCOTER, place=BOOTH, bay=True,
              needs=("ST-05",), hold_hours=72, hold_reason="topcoat: light service after 3 days",
              budget=220, price=210, cautions=ISOCYANATES),
+        job("P3-R1", "Rework: platform brackets: coat", (0.25, 0.5, 1), vendor=SCOTER, place=BOOTH,
+             needs=("ST-05",), cautions=ISOCYANATES),
         job("P4", "Fit swim platform", (1, 1.5, 3), people=(TEO,), helpers=1, boat=True,
              zones=(TRANSOM,), fits=("ST-04", "ST-05"), hold_hours=120,
              hold_reason="sealant cures before it is loaded", budget=120, cautions=BELOW_WATER),

@@ -16,10 +16,11 @@ from refit.interchange.store import import_document
 from refit.planning.baselines import keep_baseline
 from refit.planning.prospects import announce, work_out_now
 from refit.planning.services import replan
+from refit.trips.services import replan_trips
 from refit.work.models import THE_SOFTWARE, Refit
 
 from . import cast
-from .driving import give_rigs
+from .answers import tell_answers
 from .scenario import demo_document
 
 SLUG = "sallow-tern"
@@ -64,9 +65,10 @@ def load_demo(*, now: datetime) -> DemoAccess:
             keep_baseline(
                 refit=refit, name="As told to the owner", actor=THE_SOFTWARE, now=yesterday
             )
+        tell_answers(refit, now)
         replan(refit=refit, now=now)
-        give_rigs(refit, now)
         _ask_the_owner(refit, now)
+        replan_trips(refit=refit, now=now)
     return DemoAccess(
         manager_email=MANAGER_EMAIL,
         manager_password=password,

@@ -38,6 +38,8 @@ WAITS: tuple[tuple[str, str, str], ...] = (
     ("P2", "P3", "coat after welding"),
     ("P1", "P4", "fitted when moulded"),
     ("P3", "P4", "the platform sits on the brackets"),
+    ("P3", "P3-R1", "what failed is put right: the right foot was dull"),
+    ("P3-R1", "P4", "the platform sits on the brackets"),
     ("H5", "T1", "drill into sound laminate"),
     ("H5", "P4", "bolts through sound laminate"),
     ("T1", "T2", "bed over the sealed core"),

@@ -38,7 +38,8 @@ from .cast import (
 )
 from .clock import FRI, MON, THU, TUE, WED, DemoClock
 
-STEPS: dict[str, tuple[str, str, str, str]] = {
+# An empty step: the package does all steps of the process.
+STEPS: dict[str, tuple[str, str, str | None, str]] = {
     "B1": ("bottom-paint", "prepare", "22.2", "m2"),
     "B2": ("bottom-paint", "prime", "22.2", "m2"),
     "B3": ("bottom-paint", "antifouling", "22.2", "m2"),
@@ -46,20 +47,26 @@ STEPS: dict[str, tuple[str, str, str, str]] = {
     "C1": ("canvas", "pattern", "1", "count"),
     "C2": ("canvas", "make", "1", "count"),
     "C3": ("canvas", "fit", "1", "count"),
-    "F1": ("frame-welding", "weld", "1", "count"),
-    "F2": ("spray-coating", "topcoat", "1", "count"),
+    "E1": ("wiring", "strip-out", "1", "count"),
+    "E2": ("wiring", "harness", "1", "count"),
+    "E4": ("wiring", "commission", "1", "count"),
+    "F1": ("frame-welding", "", "1", "count"),
+    "F2": ("spray-coating", "", "1", "count"),
     "H1": ("gelcoat-refinish", "fill", "22.5", "m2"),
     "H2": ("gelcoat-refinish", "wet-sand", "11.3", "m2"),
     "H3": ("gelcoat-refinish", "wet-sand", "11.3", "m2"),
     "H4": ("gelcoat-refinish", "compound-polish", "22.5", "m2"),
     "M1": ("rub-rail", "bed-fit", "16.5", "m"),
-    "P3": ("spray-coating", "topcoat", "2", "count"),
-    "P4": ("platform", "bed-bolt", "1", "count"),
+    "P3": ("spray-coating", "", "2", "count"),
+    "P3-R1": ("spray-coating", "topcoat", None, ""),
+    "P4": ("platform", "", "1", "count"),
+    "R1": ("bow-rail", "weld", "1", "count"),
+    "R2": ("bow-rail", "polish", "1", "count"),
     "T1": ("trim-tabs", "mark-drill", "1", "count"),
     "T2": ("trim-tabs", "bed-connect", "1", "count"),
     "U2": ("upholstery", "make", "1", "count"),
     "W3": ("windows", "bed", "5", "count"),
-    "X3": ("sea-trial", "trial", "1", "count"),
+    "X3": ("sea-trial", "", "1", "count"),
 }
 
 
@@ -242,10 +249,12 @@ def climate(clock: DemoClock) -> list[ClimateEntryRow]:
 
 
 def inspections(clock: DemoClock) -> list[InspectionRow]:
-    def one(outcome: str, sentence: str, at: str, note: str = "") -> InspectionRow:
+    def one(
+        outcome: str, sentence: str, at: str, note: str = "", rework: str | None = None
+    ) -> InspectionRow:
         row: Any = {
             "package": "P3", "criterion": "P3 gloss", "outcome": outcome, "sentence": sentence,
-            "inspected_at": at, "inspected_by": RUNA, "rework": None, "note": note,
+            "inspected_at": at, "inspected_by": RUNA, "rework": rework, "note": note,
         }  # fmt: skip
         return row  # type: ignore[no-any-return]
 
@@ -256,6 +265,7 @@ def inspections(clock: DemoClock) -> list[InspectionRow]:
             "Outside: Right, foot (74).",
             clock.at(5, TUE, "09:00"),
             f"Dry spray at the foot; {SCOTER} polishes it out at no charge.",
+            rework="P3-R1",
         ),
         one(
             "passed",

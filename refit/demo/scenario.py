@@ -6,7 +6,7 @@ from datetime import datetime
 
 from refit.interchange.document import RefitDocument
 
-from . import cast, jobs, money, order, papers, pieces, proof, story
+from . import cast, driving, jobs, money, order, papers, pieces, proof, story
 from .clock import DemoClock
 
 
@@ -25,6 +25,8 @@ def demo_document(now: datetime) -> RefitDocument:
         "papers": papers.papers(clock),
         "places": cast.places(clock),
         "distances": cast.DISTANCES,
+        "rigs": driving.RIGS,
+        "driving": driving.DRIVING,
         "crew": cast.crew(clock),
         "zones": cast.ZONES,
         "pieces": pieces.pieces(clock),

@@ -8,6 +8,8 @@ from django import forms
 from django.utils import timezone
 
 from refit.custody.models import Carrier, Handoff
+from refit.custody.pictures import ACCEPTED
+from refit.portal.forms import MOST_PICTURES, ManyFilesInput, PicturesField
 from refit.quality.models import Decision, Finding
 from refit.work.models import Piece, Place, Refit
 from refit.work.services import Facts
@@ -96,7 +98,12 @@ class CountForm(PlainForm):
         label="Condition",
         help_text="Scratches, dents, what is missing. Empty: nothing to remark.",
     )
-    picture = forms.FileField(required=False, label="Picture")
+    picture = PicturesField(
+        required=False,
+        label="Pictures",
+        help_text=f"Several at once, at most {MOST_PICTURES}.",
+        widget=ManyFilesInput(attrs={"accept": ACCEPTED}),
+    )
 
 
 class AgreeForm(PlainForm):

@@ -18,14 +18,16 @@ from refit.quality.models import (
     VisualScale,
     Warranty,
 )
-from refit.work.models import Refit, Surface
+from refit.work import measures
+from refit.work.models import Refit, Shape, Surface
 from refit.work.numbers import UnreadableNumber, read_number
 from refit.work.processes import library
 from refit.work.quantities import Missing, area_of_shape
-from refit.work.services import Facts
+from refit.work.services import Facts, processes_of
 
-from .fields import MomentField, day_field, working_time
+from .fields import MeasureField, MomentField, day_field, working_time
 from .forms import FactsForm, PlainForm
+from .forms_processes import unit_of
 
 
 def _use(form: forms.BaseForm, **fields: forms.Field) -> None:
@@ -189,6 +191,22 @@ class SurveyForm(FactsForm):
                 choices=choices + [one for one in own if one[0] not in known],
             ),
         )  # fmt: skip
+        self._use_quantity()
+
+    def _use_quantity(self) -> None:
+        """In the unit of the process that is chosen: an area, a length, or so many."""
+        chosen = self.data.get("process") if self.is_bound else self.instance.process
+        process = processes_of(self.refit).get(chosen or "")
+        unit = unit_of(process, self.refit.units) if process else None
+        area, length = measures.area(self.refit.units), measures.length(self.refit.units)
+        field = MeasureField(
+            measure=unit or measures.COUNT, required=False,
+            label="How much" + (f", {unit.sign}" if unit else ""),
+            help_text=f"{area.sign}, {length.sign} or how many, as the process counts it.",
+        )  # fmt: skip
+        if chosen == self.instance.process:
+            field.initial = self.instance.quantity
+        _use(self, quantity=field)
 
 
 class SurfaceForm(FactsForm):
@@ -197,12 +215,26 @@ class SurfaceForm(FactsForm):
     class Meta:
         model = Surface
         fields = ("name", "shape", "first", "second", "third", "count", "process", "note")
-        labels: ClassVar[dict[str, str]] = {
-            "first": "First measure, m", "second": "Second, m", "third": "Third, m",
-        }  # fmt: skip
-        help_texts: ClassVar[dict[str, str]] = {
-            "first": "Length, base or width across; of an area as measured, square metres."
-        }
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        units = self.refit.units
+        length, area = measures.length(units), measures.area(units)
+        shape = self.data.get("shape") if self.is_bound else self.instance.shape
+        first = area if shape == Shape.AREA else length
+        labels = {"first": "First measure", "second": "Second", "third": "Third"}
+        for name, label in labels.items():
+            unit = first if name == "first" else length
+            said = f"{length.sign} or {area.sign}" if name == "first" else length.sign
+            help_text = "Length, base or width across; of an area as measured, the area."
+            field = MeasureField(
+                measure=unit, label=f"{label}, {said}", required=False,
+                help_text=help_text if name == "first" else "",
+            )  # fmt: skip
+            if shape == self.instance.shape:
+                # As long as the shape stays, what was not typed anew stays to the last digit.
+                field.initial = getattr(self.instance, name)
+            _use(self, **{name: field})
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()

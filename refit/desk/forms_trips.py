@@ -7,9 +7,9 @@ from typing import Any, ClassVar
 
 from django import forms
 
-from refit.trips.models import Driving, Rig, Trip
+from refit.trips.models import Trip
 from refit.trips.towing import BEFORE_DRIVING
-from refit.work.models import Refit
+from refit.work.models import Driving, Refit, Rig
 from refit.work.wording import say_moment
 
 from .fields import day_field

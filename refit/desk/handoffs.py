@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from refit.accounts.models import Role
 from refit.custody import services as custody
+from refit.custody.chain import say_to_confirm
 from refit.custody.cover import gaps, say_missing, stays
 from refit.custody.models import Handoff, HandoffState
 from refit.custody.pictures import NotAPicture
@@ -54,6 +55,7 @@ def _context(refit: Refit, handoff: Handoff, **forms: Any) -> dict[str, Any]:
     return {
         "refit": refit,
         "handoff": handoff,
+        "to_confirm": say_to_confirm(handoff),
         "may": {act.name.lower(): allowed(act, handoff.state) for act in Act},
         "send_form": CountForm(auto_id="send_%s"),
         "receive_form": CountForm(auto_id="receive_%s"),
@@ -100,13 +102,12 @@ def _act(
 
 
 def _counted(request: DeskRequest, data: dict[str, Any]) -> dict[str, Any]:
-    picture = data.get("picture")
     return {
         "actor": actor_of(request),
         "now": request.desk.now,
         "condition": data["condition"],
         "parts": data["parts"],
-        "pictures": [picture] if picture else [],
+        "pictures": data["picture"],
     }
 
 

@@ -18,6 +18,7 @@ from refit.work.services import can_undo
 from refit.work.wording import say_elapsed, say_working_time
 
 from .forms_packages import FinishForm, LinkForm, ProgressForm, RemainingForm
+from .notes import notes_about
 from .packages import planned_of, say_who
 from .pages import DeskRequest, manager_page
 from .states import say_progress, say_slip, state_of
@@ -47,9 +48,9 @@ def chain_behind(row: PlannedPackage, planned: dict[int, PlannedPackage]) -> lis
 def package_of(refit: Refit, pk: int) -> WorkPackage:
     """One package of the refit, or 404."""
     return get_object_or_404(
-        WorkPackage.objects.select_related("vendor", "place__vendor", "booking").prefetch_related(
-            "people", "zones"
-        ),
+        WorkPackage.objects.select_related(
+            "vendor", "place__vendor", "booking", "booking_request"
+        ).prefetch_related("people", "zones"),
         refit=refit,
         pk=pk,
     )
@@ -104,7 +105,9 @@ def package_context(request: DeskRequest, refit: Refit, package: WorkPackage) ->
         "refit": refit,
         "package": package,
         "planned": dates,
+        "missed": notes_about(desk.plan, package.code),
         "booking": getattr(package, "booking", None),
+        "booking_request": getattr(package, "booking_request", None),
         "state": state_of(package, dates, refit, desk.now),
         "slip": say_slip(dates),
         "chain": chain_behind(dates, planned) if dates is not None else [],

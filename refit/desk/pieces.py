@@ -12,8 +12,9 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
+from refit.custody.chain import carried_by, chain
 from refit.custody.cover import gaps, stays
-from refit.custody.models import Carrier, Handoff, HandoffState, Picture
+from refit.custody.models import Handoff, HandoffState, Picture
 from refit.planning.models import PlannedPackage
 from refit.quality.models import Finding
 from refit.work.models import Piece, PieceUse, Refit
@@ -57,10 +58,7 @@ def hold(piece: Piece, following: Handoff | None, refit: Refit, now: datetime) -
     due = None
     custodian = "our crew"
     if following is not None and following.state == HandoffState.UNDER_WAY:
-        custodian = {
-            Carrier.CREW.value: "our crew, driving",
-            Carrier.HAULIER.value: "a haulier",
-        }.get(following.carrier, f"{following.destination.vendor or following.origin.vendor}")
+        custodian = carried_by(following)
         state = State("on the road", "going", "")
     elif piece.place is not None and piece.place.vendor is not None:
         custodian = piece.place.vendor.name
@@ -179,6 +177,7 @@ def piece_context(request: DeskRequest, refit: Refit, piece: Piece) -> dict[str,
         "gaps": gaps(kept, papers, today=desk.today),
         "ahead": ahead,
         "past": past,
+        "chain": chain(piece, handoffs),
         "jobs": jobs,
         "pictures": list(Picture.objects.filter(piece=piece, handoff=None)),
         "findings": list(Finding.objects.filter(piece=piece)),

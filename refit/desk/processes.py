@@ -15,17 +15,18 @@ from django.views.decorators.http import require_http_methods, require_safe
 from refit.quality.models import SurveyItem
 from refit.quality.services import apply_acceptance
 from refit.work.measures import Measure
-from refit.work.models import OwnProcess, PlaceKind, Refit, WorkPackage
+from refit.work.models import OwnProcess, PlaceKind, Refit, WorkPackage, Zone
 from refit.work.numbers import UnreadableNumber
 from refit.work.processes import Caution, Process, Step, cautions_named, deferral
 from refit.work.processes.library import remedy_after
 from refit.work.processes.process import Missed
-from refit.work.processes.rates import OwnRate, own_rate
+from refit.work.processes.rates import OwnRate, own_rate, share_of_whole
 from refit.work.services import Refused, apply_process, change_row, processes_of
 from refit.work.wording import say_count
 from refit.work.worked import past_work
 
 from .acts import edit_row, remove_and_go, settle_and_say
+from .amounts import amounts, amounts_form
 from .forms_processes import ApplyForm, ProcessForm, read_quantity, unit_of
 from .pages import DeskRequest, actor_of, manager_page
 
@@ -53,7 +54,12 @@ def step_rows(request: DeskRequest, process: Process, quantity: Decimal | None) 
     past = past_work(Refit.objects.visible_to(request.user))
     rows = []
     for step in process.steps:
-        own = own_rate(step, past.get((process.key, step.key), []))
+        shared = share_of_whole(process, step, past.get((process.key, ""), []))
+        done = past.get((process.key, step.key), []) + shared
+        if process.quantity:
+            # A rework says nothing of how long so much takes: it names no quantity.
+            done = [one for one in done if one[1] is not None]
+        own = own_rate(step, done)
         rows.append(
             StepRow(
                 step=step,
@@ -126,6 +132,7 @@ def process_apply(request: DeskRequest, refit: Refit, key: str) -> HttpResponse:
             "steps": [step.key for step in found.steps],
             "quantity": request.GET.get("quantity") or _of_survey(request, refit, unit) or shown,
             "place": refit.places.filter(kind=PlaceKind.HOME).first(),
+            "zones": zones_named(refit, found),
             "prefix_code": found.name[:2].upper(),
         },
     )
@@ -151,8 +158,31 @@ def process_apply(request: DeskRequest, refit: Refit, key: str) -> HttpResponse:
                 request, refit, f"{found.name}: {said} and {links} added. The journal can undo it."
             )
             return redirect(f"{reverse('desk:packages', args=[refit.slug])}")
-    context = {"refit": refit, "process": found, "form": form}
+    context = {"refit": refit, "process": found, "form": form} | _needs(request, form)
     return render(request, "desk/process_apply.html", context)
+
+
+def _needs(request: DeskRequest, form: ApplyForm) -> dict[str, object]:
+    """Hours of each step and, for areas, what they need, by the quantity in the form."""
+    refit, found = form.refit, form.process
+    typed = form["quantity"].value() if found.quantity else None
+    try:
+        quantity = read_quantity(str(typed), found, refit.units) if typed else None
+    except UnreadableNumber:
+        return {}
+    if found.quantity and quantity is None:
+        return {}
+    said: dict[str, object] = {"rows": step_rows(request, found, quantity)}
+    if found.quantity and found.quantity.unit == "m2":
+        worked = amounts_form(request, refit, quantity)
+        said |= {"amounts": amounts(worked, refit), "area": quantity}
+    return said
+
+
+def zones_named(refit: Refit, process: Process) -> list[Zone]:
+    """The refit's zones that the steps name, however they are written."""
+    named = {zone.casefold() for step in process.steps for zone in step.zones}
+    return [zone for zone in refit.zones.all() if zone.name.casefold() in named]
 
 
 def _of_survey(request: DeskRequest, refit: Refit, unit: Measure | None) -> str:

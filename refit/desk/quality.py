@@ -24,12 +24,13 @@ from refit.quality.models import (
     SurveyItem,
     VisualScale,
 )
-from refit.quality.services import inspect_criterion, rework_package, verdict_of
+from refit.quality.services import inspect_criterion, reopen_failed, rework_package, verdict_of
 from refit.work.models import Refit, Surface
 from refit.work.quantities import Estimate, area_of_shape, of_boat
 from refit.work.services import Refused, change_row, processes_of
 
 from .acts import settle_and_say
+from .amounts import amounts, amounts_form
 from .forms_quality import ReworkForm
 from .pages import DeskRequest, actor_of, manager_page
 from .station_chart import Chart, draw
@@ -124,15 +125,17 @@ def inspection_rework(request: DeskRequest, refit: Refit, pk: int) -> HttpRespon
     form = ReworkForm(request.POST, refit=refit, auto_id=f"rework_{pk}_%s")
     if not form.is_valid():
         return _show_readings(request, refit, (pk, form))
+    reopens = request.POST.get("way") == "reopen"
+    act = reopen_failed if reopens else rework_package
     try:
-        made = rework_package(
+        made = act(
             inspection=inspection, minutes=form.cleaned_data["minutes"], actor=actor_of(request),
             now=request.desk.now,
         )  # fmt: skip
     except Refused as refused:
         messages.error(request, str(refused))
         return redirect("desk:readings", refit.slug)
-    settle_and_say(request, refit, f"{made} is added.")
+    settle_and_say(request, refit, f"{made} is {'under way again' if reopens else 'added'}.")
     return redirect("desk:package", refit.slug, made.pk)
 
 
@@ -161,6 +164,9 @@ def climate(request: DeskRequest, refit: Refit) -> HttpResponse:
         package = entry.package
         process = known.get(package.process) if package else None
         step = process.step(package.step) if process and package else None
+        if process and package and not package.step:
+            # The whole process: its last step with limits is the one that has to look good.
+            step = next((one for one in reversed(process.steps) if one.limits), None)
         limits = step.limits if step else ()
         go = judge_air(
             air=entry.air_c, humidity=entry.humidity, surface=entry.surface_c, limits=limits
@@ -243,8 +249,11 @@ def surfaces(request: DeskRequest, refit: Refit) -> HttpResponse:
     totals: dict[str, Decimal] = defaultdict(Decimal)
     for row in rows:
         totals[row.surface.process] += row.area
+    form = amounts_form(request, refit, sum(totals.values(), Decimal(0)) or None)
     context = {
         "refit": refit,
+        "form": form,
+        "amounts": amounts(form, refit),
         "rows": rows,
         "estimates": estimates,
         "totals": sorted(totals.items()),

@@ -10,9 +10,8 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from refit.trips import towing
-from refit.trips.models import Rig
 from refit.work import measures
-from refit.work.models import Refit
+from refit.work.models import Refit, Rig
 
 from .acts import edit_row, remove_and_go
 from .forms_trips import RigForm

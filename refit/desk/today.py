@@ -15,16 +15,17 @@ from django.views.decorators.http import require_POST, require_safe
 
 from refit.accounts.models import Role
 from refit.custody.models import Handoff
-from refit.planning.history import LaunchStep, launch_moved
+from refit.planning.history import LaunchStep, moved_today
 from refit.planning.models import Plan, PlannedPackage, PlanRisk
 from refit.planning.risk_words import say_sure
-from refit.quality.models import Decision, Finding
+from refit.quality.models import Decision, Finding, PunchItem
 from refit.trips.models import Load, TripState
 from refit.work.models import Dependency, JournalEntry, LagIn, Refit, Vendor, record
 from refit.work.wording import say_count, say_day
 
 from .course import draw_course
 from .launch_band import draw_band
+from .notes import notes_of
 from .pages import Desk, DeskRequest, actor_of, manager_page
 from .today_items import FROM_FINISH, gather, unfinished
 
@@ -59,7 +60,7 @@ def launch_of(desk: Desk, plan: Plan) -> Launch | None:
             against = f"{say_count(-days, 'day')} before {wanted}, the day wanted"
         else:
             against = "on the day wanted"
-    moved = launch_moved(plan, now=desk.now).today
+    moved = moved_today(plan, now=desk.now)
     return Launch(day, against, look, *_say_moved(moved))
 
 
@@ -87,7 +88,7 @@ def today(request: DeskRequest, refit: Refit) -> HttpResponse:
         handoffs=list(Handoff.objects.open().filter(refit=refit).with_names()),
         findings=_open_findings(refit),
         windows=_open_windows(refit),
-        notes=list(plan.notes) if plan is not None else [],
+        notes=notes_of(plan),
         called=_called_today(desk),
         papers=list(refit.papers.select_related("vendor")),
     )
@@ -95,6 +96,11 @@ def today(request: DeskRequest, refit: Refit) -> HttpResponse:
     chain = [by_code[code] for code in plan.driving if code in by_code] if plan else []
     context: dict[str, Any] = {
         "refit": refit,
+        "punch": list(
+            PunchItem.objects.filter(refit=refit)
+            .due_by(desk.today)
+            .select_related("vendor", "person")
+        ),
         "plan": plan,
         "launch": launch_of(desk, plan) if plan is not None else None,
         "chain": chain,
@@ -133,7 +139,9 @@ def _how_sure(desk: Desk, plan: Plan, rows: list[PlannedPackage]) -> dict[str, A
 def _planned(plan: Plan) -> list[PlannedPackage]:
     return list(
         PlannedPackage.objects.filter(plan=plan)
-        .select_related("package__vendor", "package__place", "package__booking")
+        .select_related(
+            "package__vendor", "package__place", "package__booking", "package__booking_request"
+        )
         .prefetch_related("package__people", "package__place__hours")
     )
 

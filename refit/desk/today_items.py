@@ -12,6 +12,7 @@ from datetime import date, datetime, timedelta
 
 from refit.custody.cover import gaps, stays
 from refit.custody.models import Carrier, Handoff, HandoffState
+from refit.notices.models import BookingRequest, RequestStatus
 from refit.planning.models import PlannedPackage
 from refit.quality.models import Finding
 from refit.work.models import BookingKind, Dependency, Paper, Refit, RelationChoice, Vendor
@@ -25,6 +26,7 @@ from refit.work.wording import (
     say_working_time,
 )
 
+from .notes import Note
 from .packages import say_who
 from .pieces import due_of
 from .states import State, say_progress, say_slip, state_of
@@ -96,7 +98,7 @@ class Day:
     calls: list[Call]
     loads: list[Load]
     waiting: list[Waiting]
-    notes: list[str]
+    notes: list[Note]
     windows: list[Window]
     going: list[Going]
     following: list[Next]
@@ -110,7 +112,7 @@ def gather(
     handoffs: list[Handoff],
     findings: list[Finding],
     windows: list[Dependency],
-    notes: list[str],
+    notes: list[Note],
     called: set[int],
     papers: list[Paper],
 ) -> Day:
@@ -160,7 +162,14 @@ def _calls(
             continue
         at = refit.local(booking.at)
         days = (at.date() - today).days
-        if 0 <= days <= 1 or (0 <= days <= DAYS_AHEAD and not booking.agreed_with):
+        answer = _say_answer(
+            getattr(package, "booking_request", None), package.vendor, refit, today
+        )
+        if answer and days >= 0:
+            call = calls.setdefault(package.vendor.pk, Call(package.vendor))
+            call.is_late = True
+            call.lines.append(f"{answer}{_price_of_row(row)}")
+        elif 0 <= days <= 1 or (0 <= days <= DAYS_AHEAD and not booking.agreed_with):
             call = calls.setdefault(package.vendor.pk, Call(package.vendor))
             says = "booked for" if booking.kind == BookingKind.STARTS else "agreed not before"
             ask = "" if booking.agreed_with else " Nobody there has confirmed it yet."
@@ -170,6 +179,25 @@ def _calls(
     _ask_for_papers(refit, today, handoffs, papers, calls)
     open_calls = [call for pk, call in calls.items() if pk not in called]
     return sorted(open_calls, key=lambda call: (not call.is_late, call.vendor.name))
+
+
+def _say_answer(request: BookingRequest | None, vendor: Vendor, refit: Refit, today: date) -> str:
+    """What a shop's no leads to; nothing while it has not said no."""
+    if request is None:
+        return ""
+    title = request.summary.partition(": ")[2] or request.summary
+    when = say_moment(request.starts_at, refit.zone, today)
+    ring = f"ring {vendor.contact or vendor.name}"
+    if request.status == RequestStatus.DECLINED:
+        return f"{vendor.name} has declined {title} on {when}; {ring} for another date."
+    if request.status == RequestStatus.COUNTERED and request.proposed_at is not None:
+        proposed = say_moment(request.proposed_at, refit.zone, today)
+        return f"{vendor.name} proposes {proposed} for {title}, not {when}; answer, or {ring}."
+    return ""
+
+
+def _price_of_row(row: PlannedPackage) -> str:
+    return " It drives the launch." if row.drives else ""
 
 
 def _ask_for_papers(

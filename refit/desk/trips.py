@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from dataclasses import dataclass, field
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -21,16 +22,17 @@ from refit.custody.pictures import NotAPicture
 from refit.planning.services import settle
 from refit.trips import services, towing
 from refit.trips.float import Shift
-from refit.trips.models import Driving, Load, MovePin, Trip, TripState, TripStop
+from refit.trips.models import Load, Trip, TripState, TripStop
 from refit.work import measures
 from refit.work.hours import write_hours
-from refit.work.models import Refit
+from refit.work.models import Driving, Refit
 from refit.work.wording import say_day, say_elapsed, say_list, say_money
 
 from .acts import edit_row, settle_and_say
 from .forms_trips import ChecksForm, DayForm, DrivingForm, TickForm
 from .pages import DeskRequest, actor_of, manager_page
 from .rigs import towing_of
+from .trip_needs import gaps_of, papers_at, sizes_of
 
 
 @dataclass(frozen=True)
@@ -93,9 +95,9 @@ def trips(request: DeskRequest, refit: Refit) -> HttpResponse:
         "refit": refit,
         "driving": driving,
         "trips": rows,
-        "pins": MovePin.objects.filter(handoff__refit=refit).select_related(
-            "handoff__piece", "handoff__origin", "handoff__destination"
-        ),
+        "pins": Handoff.objects.open()
+        .with_names()
+        .filter(refit=refit, drive_on__isnull=False, drive_with=None),
         "saved": say_saved(refit, saved),
         "proved": saved.get("proved", False),
         "left": list(left.open()),
@@ -162,13 +164,14 @@ class SheetStop:
     hours: str
     phone: str
     geo: str
+    papers: list[str]
     form: TickForm | None = field(default=None)
 
 
-def _sheet(
-    refit: Refit, trip: Trip, *, bound: tuple[int, TickForm] | None = None
+def sheet_stops(
+    refit: Refit, trip: Trip, today: date, *, bound: tuple[int, TickForm] | None = None
 ) -> list[SheetStop]:
-    rows = []
+    rows, sizes, bare = [], sizes_of(refit, trip), gaps_of(refit, trip, today)
     for stop in trip.stops.all():
         place = stop.place
         day = refit.local(stop.arrive_at).weekday()
@@ -186,6 +189,7 @@ def _sheet(
                 on=on,
                 hours=write_hours(spans) if spans else "",
                 phone=place.phone or (place.vendor.phone if place.vendor else ""),
+                papers=papers_at(stop, sizes, bare),
                 geo=f"geo:{place.latitude},{place.longitude}" if place.latitude is not None else "",
                 form=form,
             )
@@ -218,7 +222,7 @@ def _trip_page(
     context = {
         "refit": refit,
         "trip": row,
-        "stops": _sheet(refit, row, bound=bound),
+        "stops": sheet_stops(refit, row, request.desk.today, bound=bound),
         "road": measures.distance(refit.units).say(Decimal(round(row.metres / 1000))),
         "time": say_elapsed(row.minutes),
         "cost": say_money(Decimal(round(row.cost)), refit.currency),

@@ -4,6 +4,7 @@ from django.urls import URLPattern, URLResolver, include, path
 
 from . import (
     baseline,
+    booking_answers,
     changes,
     closing,
     earlier,
@@ -34,6 +35,7 @@ from . import (
     sent,
     setup,
     today,
+    trip_paper,
     trips,
     vendors,
     whatif,
@@ -48,6 +50,12 @@ of_packages: list[URLPattern | URLResolver] = [
     path("<int:pk>/", package.package, name="package"),
     path("<int:pk>/edit/", package_acts.package_edit, name="package-edit"),
     path("<int:pk>/remove/", package_acts.package_remove, name="package-remove"),
+    path("<int:pk>/answer/", booking_answers.booking_answer, name="booking-answer"),
+    path(
+        "<int:pk>/as-proposed/",
+        booking_answers.booking_take_proposal,
+        name="booking-take-proposal",
+    ),
     path("<int:pk>/started/", package_acts.package_start, name="package-start"),
     path("<int:pk>/left/", package_acts.package_report, name="package-report"),
     path("<int:pk>/finished/", package_acts.package_finish, name="package-finish"),
@@ -84,6 +92,7 @@ of_trips: list[URLPattern | URLResolver] = [
     path("worker.js", trips.trips_worker, name="trips-worker"),
     path("moves/<int:pk>/day/", trips.trip_move_day, name="trip-move-day"),
     path("<int:pk>/", trips.trip, name="trip"),
+    path("<int:pk>/paper.pdf", trip_paper.trip_paper, name="trip-paper"),
     path("<int:pk>/keep/", trips.trip_pin, name="trip-pin"),
     path("<int:pk>/checks/", trips.trip_checks, name="trip-checks"),
     path("<int:pk>/rest/", trips.trip_rest, name="trip-rest"),
@@ -215,6 +224,7 @@ of_baselines: list[URLPattern | URLResolver] = [
 of_what_if: list[URLPattern | URLResolver] = [
     path("", whatif.whatif, name="whatif"),
     path("try/<slug:kind>/", whatif.whatif_try, name="whatif-try"),
+    path("mend/<slug:remedy>/", whatif.whatif_mend, name="whatif-mend"),
     path("take-out/", whatif.whatif_take_out, name="whatif-take-out"),
     path("discard/", whatif.whatif_discard, name="whatif-discard"),
     path("apply/", whatif.whatif_apply, name="whatif-apply"),

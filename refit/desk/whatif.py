@@ -10,6 +10,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from refit.planning.models import WhatIf
+from refit.planning.remedies import NoRemedy, make_ready_again, missed_window, start_later
 from refit.planning.whatif import (
     CannotApply,
     Outdated,
@@ -81,6 +82,25 @@ def whatif_try(request: DeskRequest, refit: Refit, kind: str) -> HttpResponse:
         else:
             return redirect("desk:whatif", refit.slug)
     return _page(request, refit, sandbox, form)
+
+
+@require_POST
+@manager_page(only=True)
+def whatif_mend(request: DeskRequest, refit: Refit, remedy: str) -> HttpResponse:
+    """Try a remedy for a longest wait that is not kept; the next page compares and applies it."""
+    if remedy not in ("later", "between"):
+        raise Http404
+    before, after = request.POST.get("before", ""), request.POST.get("after", "")
+    try:
+        window = missed_window(refit, before, after)
+        if remedy == "later":
+            change = start_later(refit, window, request.desk.now)
+        else:
+            change = make_ready_again(refit, window)
+        try_change(sandbox_of(refit, request.user), change)
+    except (NoRemedy, CannotApply) as reason:
+        messages.warning(request, str(reason))
+    return redirect("desk:whatif", refit.slug)
 
 
 @require_POST

@@ -40,10 +40,8 @@ RELATIONS = {
     RelationChoice.FINISH_TO_FINISH: "FINISHTOFINISH",
     RelationChoice.START_TO_FINISH: "STARTTOFINISH",
 }
-"""RFC 9253, 4: task A, which carries the relation, is the one that is waited for."""
+"""RFC 9253: task A, which carries the relation, is the one that is waited for."""
 FROM_FINISH = (RelationChoice.FINISH_TO_START, RelationChoice.FINISH_TO_FINISH)
-BOOKED_FOR = timedelta(hours=1)
-"""How long a booking takes in the calendar: the hour to be there. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -316,7 +314,7 @@ def _booking(booking: Booking, summary: str, address: str) -> Wanted:
         location=_where(booking.package.place),
         address=address,
         starts_at=booking.at,
-        ends_at=booking.at + BOOKED_FOR,
+        ends_at=booking.ends_at,
         takes_time=True,
     )
 

@@ -11,7 +11,8 @@ carry no trailing zeros, nothing is left out. `check_document` accepts any order
 the schema's defaults, and returns that one form; so exporting, importing and exporting again
 gives the same document.
 
-Not in the document: accounts, private links, sent mail, pictures, computed plans, the journal.
+Not in the document: accounts, private links, sent mail, pictures, computed plans and trips, the
+journal.
 """
 
 from __future__ import annotations
@@ -142,6 +143,43 @@ class DistanceRow(TypedDict):
     minutes: int | None
 
 
+class RigRow(TypedDict):
+    name: str
+    tows_boat: bool
+    bed_length_m: str | None
+    bed_width_m: str | None
+    bed_load_kg: str | None
+    per_km: str
+    tow_limit_kg: str | None
+    tongue_limit_kg: str | None
+    tongue_low: str
+    tongue_high: str
+    country: str
+    width_limit_m: str | None
+    height_limit_m: str | None
+    tie_downs_direct: int
+    tie_downs_over: int
+    tie_limit_kg: str | None
+    blocked_forward: bool
+    note: str
+
+
+class DrivingRow(TypedDict):
+    """``tow_speed``: with the boat behind, in % of the speed on the road."""
+
+    day_starts: str
+    day_ends: str
+    saturdays: bool
+    drivers: int
+    nights: int
+    per_hour: str
+    per_trip: str
+    per_night: str
+    tow_speed: int
+    weeks: int
+    use_float: bool
+
+
 class CrewRow(TypedDict):
     name: str
     skills: str
@@ -246,6 +284,8 @@ class HandoffRow(TypedDict):
     due_at: str | None
     promised_at: str | None
     promise_note: str
+    drive_on: str | None
+    drive_with: str | None
     ready_at: str | None
     ready_by: str
     sent_at: str | None
@@ -288,6 +328,8 @@ class WorkRows(TypedDict):
     papers: list[PaperRow]
     places: list[PlaceRow]
     distances: list[DistanceRow]
+    rigs: list[RigRow]
+    driving: DrivingRow
     crew: list[CrewRow]
     zones: list[ZoneRow]
     pieces: list[PieceRow]
@@ -374,7 +416,7 @@ def _no_such_number(text: str) -> Any:
 
 def in_order(document: RefitDocument) -> RefitDocument:
     """The same document with every list sorted, so that equal refits give equal documents."""
-    for name in ("vendors", "places", "crew", "zones", "surfaces", "scales", "criteria"):
+    for name in ("vendors", "places", "rigs", "crew", "zones", "surfaces", "scales", "criteria"):
         document[name].sort(key=lambda row: row["name"])
     document["papers"].sort(key=lambda row: (row["vendor"], row["kind"], row["number"]))
     for place in document["places"]:

@@ -14,12 +14,14 @@ from refit.work.models import (
     CrewMember,
     Dependency,
     Distance,
+    Driving,
     OpeningHours,
     Paper,
     Piece,
     PieceUse,
     Place,
     Refit,
+    Rig,
     Vendor,
     WorkPackage,
     Zone,
@@ -35,6 +37,7 @@ from .document import (
     DaysRow,
     DependencyRow,
     DistanceRow,
+    DrivingRow,
     FindingRow,
     HandoffRow,
     HoursRow,
@@ -45,6 +48,7 @@ from .document import (
     PlaceRow,
     RefitDocument,
     RefitRow,
+    RigRow,
     VendorRow,
     ZoneRow,
     in_order,
@@ -56,7 +60,7 @@ from .export_quality import KINDS, quality_lists
 def export_refit(refit: Refit, *, for_planning: bool = False) -> RefitDocument:
     """The document of ``refit`` as the database has it now, whatever the instance still says.
 
-    Forty-three queries at any size. ``for_planning`` leaves empty what no plan depends on: papers,
+    Forty-five queries at any size. ``for_planning`` leaves empty what no plan depends on: papers,
     processes, surfaces, survey, quality, handing over, and of the contracts all but goods.
     """
     found = Refit.objects.select_related("boat").get(pk=refit.pk)
@@ -64,12 +68,15 @@ def export_refit(refit: Refit, *, for_planning: bool = False) -> RefitDocument:
     vendor_rows = rows_of(Vendor.objects.filter(refit=found))
     place_rows = rows_of(Place.objects.filter(refit=found))
     crew_rows = rows_of(CrewMember.objects.filter(refit=found))
+    rig_rows = rows_of(Rig.objects.filter(refit=found))
+    driving = Driving.objects.filter(refit=found).first() or Driving(refit=found)
     zone_rows = rows_of(Zone.objects.filter(refit=found))
     piece_rows = rows_of(Piece.objects.filter(refit=found))
     package_rows = rows_of(WorkPackage.objects.filter(refit=found))
     vendors, places, crew, zones = (
         names_of(rows, "name") for rows in (vendor_rows, place_rows, crew_rows, zone_rows)
     )
+    rigs = names_of(rig_rows, "name")
     pieces, packages = names_of(piece_rows, "tag"), names_of(package_rows, "code")
 
     hours = grouped_of(OpeningHours.objects.filter(place__refit=found), "place_id", HoursRow)
@@ -105,6 +112,8 @@ def export_refit(refit: Refit, *, for_planning: bool = False) -> RefitDocument:
             row_of(one, DistanceRow, origin=places, destination=places)
             for one in rows_of(Distance.objects.filter(refit=found))
         ],
+        "rigs": [row_of(one, RigRow) for one in rig_rows],
+        "driving": row_of(vars(driving), DrivingRow),
         "crew": [row_of(one, CrewRow, absences=absences) for one in crew_rows],
         "zones": [row_of(one, ZoneRow) for one in zone_rows],
         "pieces": [row_of(one, PieceRow, place=places, returns_to=places) for one in piece_rows],
@@ -137,6 +146,7 @@ def export_refit(refit: Refit, *, for_planning: bool = False) -> RefitDocument:
                 destination=places,
                 for_package=packages,
                 after_package=packages,
+                drive_with=rigs,
             )
             for one in rows_of(Handoff.objects.filter(refit=found))
         ],

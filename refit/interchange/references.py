@@ -29,6 +29,7 @@ Names: TypeAlias = dict[str, dict[str, None]]
 _KEYS = {
     "vendors": "name",
     "places": "name",
+    "rigs": "name",
     "crew": "name",
     "zones": "name",
     "pieces": "tag",
@@ -48,6 +49,7 @@ _KEYS = {
 _ONE = {
     "vendors": "vendor",
     "places": "place",
+    "rigs": "rig",
     "crew": "crew member",
     "zones": "zone",
     "pieces": "piece",
@@ -66,7 +68,7 @@ _ONE = {
 }
 _NAMED = {"crew": "crew", "work_orders": "work orders", "change_orders": "change orders"}
 """How a list is called in a sentence, where that is not the name of the list."""
-_FEW = ("places", "vendors", "crew", "zones")
+_FEW = ("places", "vendors", "rigs", "crew", "zones")
 """Lists short enough to be told whole when a name is like none in them."""
 
 _REFERENCES: dict[str, dict[str, str]] = {
@@ -83,6 +85,7 @@ _REFERENCES: dict[str, dict[str, str]] = {
         "destination": "places",
         "for_package": "packages",
         "after_package": "packages",
+        "drive_with": "rigs",
     },
     "findings": {"found_in": "packages", "piece": "pieces", "zone": "zones"},
     "inquiries": {"packages": "packages"},
@@ -394,6 +397,20 @@ def _distance(row: Row, names: Names) -> _Found:
         yield (), "origin and destination are the same place."
 
 
+def _rig(row: Row, names: Names) -> _Found:
+    low, high = Decimal(row["tongue_low"]), Decimal(row["tongue_high"])
+    for field, share in (("tongue_low", low), ("tongue_high", high)):
+        if share > 50:
+            yield (field,), f"{field} must lie between 0 and 50; it is {row[field]}."
+    if high < low:
+        yield ("tongue_high",), "tongue_high must not be less than tongue_low."
+
+
+def _driving(row: Row, names: Names) -> _Found:
+    if row["day_ends"] <= row["day_starts"]:
+        yield ("day_ends",), "day_ends must come after day_starts."
+
+
 def _dependency(row: Row, names: Names) -> _Found:
     if row["before"] == row["after"]:
         yield (), "a package cannot wait for itself."
@@ -409,6 +426,8 @@ def _dependency(row: Row, names: Names) -> _Found:
 def _handoff(row: Row, names: Names) -> _Found:
     if row["origin"] == row["destination"]:
         yield (), "origin and destination are the same place."
+    if row["drive_with"] and not row["drive_on"]:
+        yield ("drive_with",), "drive_with is given without drive_on."
     if row["received_at"] and not row["sent_at"]:
         yield ("received_at",), "received_at is given without sent_at."
     elif _late(row, "sent_at", "received_at"):
@@ -454,6 +473,8 @@ _RULES: dict[str, Callable[[Row, Names], _Found]] = {
     "crew": _crew_member,
     "packages": _package,
     "distances": _distance,
+    "rigs": _rig,
+    "driving": _driving,
     "dependencies": _dependency,
     "handoffs": _handoff,
     **CONTRACT_RULES,

@@ -210,6 +210,8 @@ _NOTATION: dict[str, Callable[[str], str]] = {
     "kilometres": plain,
     "degrees": plain,
     "factor": plain,
+    "rate": plain,
+    "share": plain,
     "number": plain,
     "quantity": plain,
     "celsius": plain,

@@ -19,12 +19,14 @@ from refit.work.models import (
     CrewMember,
     Dependency,
     Distance,
+    Driving,
     OpeningHours,
     Paper,
     Piece,
     PieceUse,
     Place,
     Refit,
+    Rig,
     Vendor,
     WorkPackage,
     Zone,
@@ -84,6 +86,8 @@ def _store_rows(refit: Refit, document: RefitDocument) -> None:
     stored(Paper, document["papers"], refit=refit, vendor=vendors)
     places = stored(Place, document["places"], "name", refit=refit, vendor=vendors)
     crew = stored(CrewMember, document["crew"], "name", refit=refit)
+    rigs = stored(Rig, document["rigs"], "name", refit=refit)
+    stored(Driving, [document["driving"]], refit=refit)
     zones = stored(Zone, document["zones"], "name", refit=refit)
     pieces = stored(Piece, document["pieces"], "tag", refit=refit, place=places, returns_to=places)
     packages = stored(
@@ -125,6 +129,7 @@ def _store_rows(refit: Refit, document: RefitDocument) -> None:
         destination=places,
         for_package=packages,
         after_package=packages,
+        drive_with=rigs,
     )
     findings = stored(
         Finding,

@@ -23,6 +23,8 @@ from refit.work.wording import say_count, say_day
 
 from .doors import door_address
 from .models import Letter, NoticeKind, Side
+from .models_requests import BookingRequest
+from .requests import method_of, write_request
 from .things import Thing
 from .wishes import stop_token
 
@@ -35,6 +37,7 @@ HEADINGS: dict[NoticeKind, str] = {
     NoticeKind.DUE_SOON: "Due back soon",
     NoticeKind.COMING: "Coming to you",
     NoticeKind.CONFIRM: "To confirm",
+    NoticeKind.REQUEST: "For your calendar",
     NoticeKind.BOOKING: "Booked",
     NoticeKind.HOLD_ENDED: "Holds",
     NoticeKind.LAUNCH: "Launch",
@@ -93,7 +96,20 @@ def compose(
         },
     )
     message.attach_alternative(render_to_string("notices/letter.html", context), "text/html")
+    _attach_requests(message, letter, things)
     return message
+
+
+def _attach_requests(message: EmailMultiAlternatives, letter: Letter, things: list[Thing]) -> None:
+    """Each invitation as a file; one that is all the letter tells of also as an alternative, which
+    calendar programs show in place of the text (RFC 6047)."""
+    asked = [pk for thing in things if (pk := thing.payload.get("request"))]
+    requests = BookingRequest.objects.filter(refit=letter.refit, pk__in=asked)
+    for number, request in enumerate(requests, 1):
+        text, kind = write_request(request), f"text/calendar; method={method_of(request)}"
+        if len(things) == 1:
+            message.attach_alternative(text, kind)
+        message.attach(f"booking-{number}.ics", text, kind)
 
 
 def _one_click(stop: str) -> dict[str, str]:

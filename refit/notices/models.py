@@ -15,6 +15,9 @@ from django.utils import timezone
 
 from refit.work.models import Refit, Vendor
 
+from .models_requests import BookingRequest as BookingRequest
+from .models_requests import RequestStatus as RequestStatus
+
 
 class NoticeKind(models.TextChoices):
     DUE_SOON = "due soon", "due back soon"
@@ -23,6 +26,7 @@ class NoticeKind(models.TextChoices):
     COMING = "coming", "coming to you"
     BOOKING = "booking", "booking tomorrow"
     CONFIRM = "confirm", "booking to confirm"
+    REQUEST = "request", "invitation to a booking"
     HOLD_ENDED = "hold ended", "hold ended"
     DECISION = "decision", "decision waiting"
     PROMISE = "promise", "promise changed"

@@ -17,6 +17,7 @@ from refit.quality.models import Decision, Finding
 from refit.work.models import Booking, JournalEntry, Refit, WorkPackage
 
 from .models import DeadAddress, Notice, NoticeKind, NoticeState, Side
+from .models_requests import BookingRequest
 from .things import Person
 from .wishes import Wishes
 
@@ -55,6 +56,10 @@ class Picture:
     coming: list[Handoff]
     """Into a vendor's place: on the way, or planned with the piece where it leaves from."""
     bookings: list[Booking]
+    requests: list[BookingRequest]
+    """Invitations to coming bookings, taken back or not."""
+    requests_told: frozenset[int]
+    """Those that a letter has told of."""
     holds: list[WorkPackage]
     """Finished, with a hold after it; what waits for them is fetched with them."""
     findings: list[Finding]
@@ -77,6 +82,17 @@ class Picture:
     @property
     def current_launch(self) -> datetime | None:
         return self.launches[-1].launch_at if self.launches else None
+
+    def request_for(self, package_id: int) -> BookingRequest | None:
+        """The invitation to the booking of a package, if it stands."""
+        return next(
+            (
+                request
+                for request in self.requests
+                if request.package_id == package_id and request.status != "withdrawn"
+            ),
+            None,
+        )
 
     def launch_before(self, moment: datetime) -> datetime | None:
         """What the plan said just before ``moment``; None if there was none."""
@@ -143,6 +159,16 @@ def look(refit: Refit, now: datetime) -> Picture:
                 at__gte=now - timedelta(days=1),
                 at__lte=now + BOOKED_AHEAD,
             ).select_related("package__vendor", "package__place")
+        ),
+        requests=list(
+            BookingRequest.objects.filter(refit=refit, starts_at__gt=now).select_related("vendor")
+        ),
+        requests_told=frozenset(
+            pk
+            for payload in Notice.objects.filter(
+                refit=refit, kind=NoticeKind.REQUEST, state=NoticeState.SENT
+            ).values_list("payload", flat=True)
+            if (pk := payload.get("request"))
         ),
         holds=list(
             WorkPackage.objects.filter(

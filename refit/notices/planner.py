@@ -15,8 +15,13 @@ Rules by the file they stand in. ``rules_pieces``:
 
 5. *Booking tomorrow*: the morning before: vendor, manager.
 6. *Booking to confirm*: 14, 7, 3 days and a day before, while nobody at the shop has agreed to it:
-   vendor, manager.
+   vendor, manager. Not while an answer to the invitation stands, and the vendor not in the two
+   days after the invitation went.
 7. *Hold ended*: the morning of that day: manager, crew.
+
+``rules_requests``:
+
+12. *Invitation to a booking*: at once when it is booked, moved or taken back: vendor.
 
 ``rules_decisions``:
 
@@ -40,7 +45,7 @@ from collections.abc import Callable, Iterator
 
 from refit.work.dates import USUAL, dates_in
 
-from . import rules_decisions, rules_packages, rules_pieces, rules_plan
+from . import rules_decisions, rules_packages, rules_pieces, rules_plan, rules_requests
 from .picture import Picture
 from .things import Thing
 
@@ -52,6 +57,7 @@ RULES: tuple[Callable[[Picture], Iterator[Thing]], ...] = (
     rules_packages.booking_tomorrow,
     rules_packages.booking_to_confirm,
     rules_packages.hold_ended,
+    rules_requests.booking_request,
     rules_decisions.decision_waiting,
     rules_plan.promise_changed,
     rules_plan.launch_moved,

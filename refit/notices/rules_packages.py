@@ -9,6 +9,7 @@ from refit.work.models import BookingKind
 from refit.work.wording import say_day, say_list
 
 from .models import NoticeKind
+from .models_requests import RequestStatus
 from .picture import FRESH, Picture
 from .rules_common import morning_of, now_or_morning, stamp, vendor_person
 from .sentences import moment_of
@@ -83,7 +84,20 @@ def booking_to_confirm(picture: Picture) -> Iterator[Thing]:
         ask = f" Ask {vendor.contact or vendor.name}" + (
             f", {vendor.phone}." if vendor.phone else "."
         )
-        people = [*picture.managers, *([vendor_person(vendor)] if vendor.email else [])]
+        request = picture.request_for(booking.package_id)
+        if request is not None and request.status in (
+            RequestStatus.DECLINED, RequestStatus.COUNTERED,
+        ):  # fmt: skip
+            continue
+        just_asked = (
+            request is not None
+            and request.pk in picture.requests_told
+            and request.stamped_at > picture.now - FRESH
+        )
+        people = [
+            *picture.managers,
+            *([vendor_person(vendor)] if vendor.email and not just_asked else []),
+        ]
         for person in people:
             said = (
                 f"{title} is pencilled in with you for {when}. Please answer whether that holds:"

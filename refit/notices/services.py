@@ -18,6 +18,7 @@ from .models import Heartbeat, Letter, LetterState, Notice, NoticeState
 from .moments import digest_moment
 from .picture import look
 from .planner import plan_notices
+from .requests import keep_requests
 from .things import Thing
 from .wishes import Wishes, person_key
 
@@ -40,6 +41,7 @@ def plan_all(*, now: datetime) -> bool:
 def write_notices(*, refit: Refit, now: datetime) -> int:
     """Write what is not written yet, and the letters that will carry it. Returns how many new.
 
+    0. The invitations to bookings are brought in step with the bookings.
     1. What the planner says and no notice tells yet becomes a notice. One that was dropped because
        it was no longer true, and is true again, waits again.
     2. Each urgent notice gets a letter of its own, under its key.
@@ -48,6 +50,7 @@ def write_notices(*, refit: Refit, now: datetime) -> int:
 
     Safe to run twice, and at the same time: unique keys decide.
     """
+    keep_requests(refit=refit, now=now)
     picture = look(refit, now)
     things = [
         thing

@@ -23,7 +23,9 @@ from .moments import USUAL_HOURS, QuietHours, digest_moment, is_quiet, next_dige
 from .things import Thing
 
 KINDS_OF: dict[Side, tuple[NoticeKind, ...]] = {
-    Side.MANAGER: tuple(kind for kind in NoticeKind if kind is not NoticeKind.COMING),
+    Side.MANAGER: tuple(
+        kind for kind in NoticeKind if kind not in (NoticeKind.COMING, NoticeKind.REQUEST)
+    ),
     Side.CREW: (NoticeKind.READY, NoticeKind.HOLD_ENDED),
     Side.OWNER: (NoticeKind.DECISION, NoticeKind.LAUNCH),
     Side.VENDOR: (
@@ -32,6 +34,7 @@ KINDS_OF: dict[Side, tuple[NoticeKind, ...]] = {
         NoticeKind.COMING,
         NoticeKind.BOOKING,
         NoticeKind.CONFIRM,
+        NoticeKind.REQUEST,
     ),
 }
 """What the rules of ``planner.py`` tell whom."""

@@ -42,7 +42,7 @@ from refit.work.wording import say_count, say_elapsed, say_moment
 from .agreed import agreed_part
 from .calendars import Clock, day_spans
 from .goods import Expected, goods_expected
-from .opening import Opening, at_place
+from .opening import Opening, at_gate, at_place
 from .pieces import Pieces, Spot, moment_of, read_pieces
 from .travel import Roads
 
@@ -138,18 +138,27 @@ class _Builder:
         pieces = read_pieces(document, self.clock, self.roads, self.now)
         packages = tuple(self._package(row, pieces) for row in document["packages"])
         reasons, dependencies = self._dependencies(pieces)
+        gates = self.opening.gates(self.roads.driving.each_end)
         problem = Problem(
             packages=packages,
             dependencies=dependencies,
             calendars=tuple(
-                Calendar(name, spans) for name, spans in self.opening.calendars.items()
+                Calendar(name, spans) for name, spans in (self.opening.calendars | gates).items()
             ),
             # Before the refit's first day nothing is planned; that day begins at minute 0.
             now=max(0, self.clock.minutes(self.now)),
             resources=tuple(self._resources(packages)),
-            places=tuple(Place(name, at_place(name)) for name in self.places),
+            places=tuple(
+                Place(name, at_gate(name) if at_gate(name) in gates else at_place(name))
+                for name in self.places
+            ),
             travels=tuple(
-                Travel(origin, destination, self.roads.way(origin, destination).minutes)
+                Travel(
+                    origin,
+                    destination,
+                    self.roads.way(origin, destination).minutes,
+                    self.roads.way(origin, destination, towed=True).minutes,
+                )
                 for origin in self.places
                 for destination in self.places
                 if origin != destination
@@ -334,6 +343,7 @@ class _Builder:
                 place=spot.place,
                 free_from=self._free_from(spot),
                 shared=row["shared"] or row["is_boat"],
+                towed=row["is_boat"],
                 returns_to=None if pieces.stays_fitted(tag) else row["returns_to"],
             )
 

@@ -59,6 +59,15 @@ def launch_moved(plan: Plan, *, now: datetime | None = None) -> LaunchMoved:
     return LaunchMoved(last, _step(at_midnight, plan))
 
 
+def moved_today(plan: Plan, *, now: datetime) -> LaunchStep | None:
+    """The ``today`` of `launch_moved` alone, at most two queries: all that the day's page tells."""
+    midnight = _midnight(plan.refit, plan.refit.today(now))
+    if plan.computed_at < midnight:
+        return None
+    earlier = Plan.objects.earlier(plan.refit).filter(computed_at__lt=midnight)
+    return _step(earlier.exclude(pk=plan.pk).exclude(launch_at=None).first(), plan)
+
+
 def _midnight(refit: Refit, day: date) -> datetime:
     return datetime.combine(day, time(), refit.zone)
 

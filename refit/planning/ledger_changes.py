@@ -17,7 +17,7 @@ Row = dict[str, Any]
 Spot = tuple[str, str]
 """A row: the list it is in and what it is called there."""
 
-_LISTS = (
+LISTS = (
     "vendors", "places", "distances", "crew", "zones", "pieces", "packages", "dependencies",
     "bookings", "handoffs", "findings", "goods",
 )  # fmt: skip
@@ -32,6 +32,8 @@ _KEYS: dict[str, tuple[str, ...]] = {
     "handoffs": ("piece", "origin", "destination", "after_package", "for_package"),
 }
 REFIT: Spot = ("refit", "")
+DRIVING: Spot = ("driving", "")
+"""Of which the plan takes the towing speed."""
 
 
 @dataclass(frozen=True)
@@ -80,10 +82,11 @@ def differences(before: RefitDocument, after: RefitDocument) -> list[Change]:
     """The changes that turn one document into the other. The boat's own data and handoffs that
     are only planned are left out: no plan depends on them."""
     changes = []
-    old, new = cast(Row, before["refit"]), cast(Row, after["refit"])
-    if names := _differing(old, new):
-        changes.append(Change(REFIT, old, new, names))
-    for name in _LISTS:
+    for spot in (REFIT, DRIVING):
+        old, new = cast(Row, before)[spot[0]], cast(Row, after)[spot[0]]
+        if names := _differing(old, new):
+            changes.append(Change(spot, old, new, names))
+    for name in LISTS:
         was, now = _by_key(before, name), _by_key(after, name)
         for key in [*was, *(key for key in now if key not in was)]:
             one, other = was.get(key), now.get(key)
@@ -125,8 +128,8 @@ def apply_changes(document: RefitDocument, changes: Iterable[Change]) -> RefitDo
     fresh: dict[str, dict[str, Row]] = {}
     for change in changes:
         name, key = change.spot
-        if change.spot == REFIT:
-            result["refit"] = _with(result["refit"], change)
+        if change.spot in (REFIT, DRIVING):
+            result[name] = _with(result[name], change)
             continue
         rows = fresh.setdefault(name, _by_key(document, name))
         if change.after is None:

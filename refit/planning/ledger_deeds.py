@@ -24,7 +24,7 @@ from refit.work.models import (
     Zone,
 )
 
-from .ledger_changes import REFIT, Deed, Spot
+from .ledger_changes import DRIVING, REFIT, Deed, Spot
 
 A_LITTLE = timedelta(minutes=1)
 _NAMED: dict[str, tuple[type[Model], str, str]] = {
@@ -126,6 +126,8 @@ class _Names:
                 yield from uses.get(tag, ())
         elif kind == "refit":
             yield REFIT
+        elif kind == "driving":
+            yield DRIVING
         elif entry.verb == "imported":
             for list_name, rows in (entry.before | entry.after).items():
                 if isinstance(rows, dict):

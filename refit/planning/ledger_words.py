@@ -15,7 +15,7 @@ from .ledger_changes import Change, Step
 from .models import LedgerKind
 
 OUR_CREW = "our crew"
-_PROGRESS_VERBS = {"started", "reported", "finished", "said ready", "took back ready"}
+_PROGRESS_VERBS = {"started", "reported", "finished", "reopened", "said ready", "took back ready"}
 _PROGRESS_FIELDS = {"started_at", "remaining_minutes", "finished_at"}
 _SHOWN = 3
 """Details of one step that are said at most."""

@@ -62,6 +62,28 @@ class Opening:
             self.calendars[shared] = without(self.calendars[name], day_spans(days, self.clock))
         return shared
 
+    def gates(self, each_end: Minutes) -> dict[str, Spans]:
+        """For each place, when pieces leave and reach it: a piece that arrives has been unloaded
+        while it was open, one that leaves is loaded before it closes. Trips keep to the same.
+        Without loading these are the hours of the places, and none is here."""
+        found: dict[str, Spans] = {}
+        if not each_end:
+            return found
+        for place in self.document["places"]:
+            name = place["name"]
+            spans = self.calendars[at_place(name)]
+            if name not in self.always_open:
+                spans = (
+                    tuple(
+                        (start + each_end, end - each_end)
+                        for start, end in spans
+                        if end - start > 2 * each_end
+                    )
+                    or spans
+                )
+            found[at_gate(name)] = spans
+        return found
+
     def longest(self, calendar: str) -> Minutes:
         """The longest time for which it is open at a stretch."""
         return max((end - start for start, end in self.calendars[calendar]), default=0)
@@ -110,6 +132,11 @@ class Opening:
         except UnknownHolidays as unknown:
             self.obstacles.append((f"{name}: {unknown}.", []))
         return unfold(week, frozenset(shut), self.horizon)
+
+
+def at_gate(place: str) -> str:
+    """The calendar in which pieces leave a place and reach it."""
+    return f"gate of {place}"
 
 
 def at_place(place: str) -> str:

@@ -98,6 +98,7 @@ class _Reader:
     def __init__(self, document: RefitDocument, clock: Clock, roads: Roads, now: datetime) -> None:
         self.document, self.clock, self.roads, self.now = document, clock, roads, now
         self.places = {row["name"] for row in document["places"]}
+        self.boat = next((row["tag"] for row in document["pieces"] if row["is_boat"]), None)
         self.under_way: dict[str, HandoffRow] = {
             row["piece"]: row for row in document["handoffs"] if row["state"] == "under way"
         }
@@ -130,7 +131,8 @@ class _Reader:
         arrive = moment_of(handoff["arrive_at"])
         minutes = self.clock.minutes_up(self.now)
         if sent is not None and (arrive is None or arrive <= sent):
-            way = self.roads.way(handoff["origin"], handoff["destination"])
+            towed = handoff["piece"] == self.boat
+            way = self.roads.way(handoff["origin"], handoff["destination"], towed=towed)
             minutes = max(minutes, self.clock.minutes_up(sent) + way.minutes)
         elif arrive is not None:
             minutes = max(minutes, self.clock.minutes_up(arrive))

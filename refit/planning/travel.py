@@ -8,7 +8,7 @@ any factor, which is why a pair can be entered.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from math import asin, ceil, cos, radians, sin, sqrt
 
@@ -63,6 +63,18 @@ class Driving:
     factor: float
     kmh: int
     loading: Minutes
+    tow_speed: int = 100
+    """With the boat behind, in % of the speed without it."""
+
+    @property
+    def each_end(self) -> Minutes:
+        """Loading at the one end, unloading at the other; both within opening hours."""
+        return self.loading // 2
+
+    def towing(self, minutes: Minutes) -> Minutes:
+        """What a drive of so many minutes takes with the boat behind. The only place that says
+        so: the plan of the refit and its trips must agree."""
+        return ceil(minutes * 100 / self.tow_speed)
 
 
 class Roads:
@@ -86,13 +98,29 @@ class Roads:
     def of(cls, document: RefitDocument) -> Roads:
         refit = document["refit"]
         return cls(
-            Driving(float(refit["road_factor"]), refit["road_speed_kmh"], refit["loading_minutes"]),
+            Driving(
+                float(refit["road_factor"]),
+                refit["road_speed_kmh"],
+                refit["loading_minutes"],
+                document["driving"]["tow_speed"],
+            ),
             {place["name"]: _position(place) for place in document["places"]},
             document["distances"],
         )
 
-    def way(self, origin: str, destination: str) -> Way:
-        """KeyError if a place is unknown and no distance was entered for it."""
+    def way(self, origin: str, destination: str, *, towed: bool = False) -> Way:
+        """``towed``: with the boat behind, which is slower; a guess is the same for all.
+
+        KeyError if a place is unknown and no distance was entered for it.
+        """
+        way = self._way(origin, destination)
+        if not towed or way.guess:
+            return way
+        driven = max(0, way.minutes - self.driving.loading)
+        minutes = way.minutes + self.driving.towing(driven) - driven
+        return replace(way, minutes=minutes)
+
+    def _way(self, origin: str, destination: str) -> Way:
         if origin == destination:
             return Way(0, 0.0)
         kilometres, known = self._kilometres(origin, destination)

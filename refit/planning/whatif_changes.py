@@ -14,6 +14,9 @@ without a full stop, as of when it was entered) and the fields of its kind, rows
 - hire: ``name``.
 - book: ``package``, ``booking`` (`refit.work.models.BookingKind`), ``at``, ``agreed_with``.
 - deadline: ``package``, ``at`` or None, ``reason``.
+- between: ``facts`` of a package that comes between ``before`` and ``after``, ``min_lag`` and
+  ``lag_in`` of its wait, ``max_lag`` of what follows it, ``reason_before`` and ``reason_after``;
+  the longest wait between the two no longer counts (`remedies` makes it).
 
 There is one way to write a change: that of the services, on real rows. The sandbox is a
 transaction which is rolled back (`whatif`), so what is tried and what is applied cannot differ.
@@ -217,6 +220,31 @@ def _deadline(writing: Writing, change: Change) -> None:
     writing.set(row, {"deadline": change["at"], "deadline_reason": change["reason"]})
 
 
+def _between(writing: Writing, change: Change) -> None:
+    before, after = writing.package(change["before"]), writing.package(change["after"])
+    if after.is_started:
+        raise Impossible(f"{after} has begun: nothing can come before it any more.")
+    refit, new = writing.refit, WorkPackage(refit=writing.refit)
+    writing.add(new, change["facts"])
+    first = {
+        "before": before.pk,
+        "after": new.pk,
+        "min_lag_minutes": change["min_lag"],
+        "lag_in": change["lag_in"],
+        "reason": change["reason_before"],
+    }
+    writing.add(Dependency(refit=refit), first)
+    second = {
+        "before": new.pk,
+        "after": after.pk,
+        "max_lag_minutes": change["max_lag"],
+        "reason": change["reason_after"],
+    }
+    writing.add(Dependency(refit=refit), second)
+    for link in Dependency.objects.filter(before=before, after=after):
+        writing.set(link, {"max_lag_minutes": None})
+
+
 _WRITERS: dict[str, Callable[[Writing, Change], None]] = {
     "late": _late,
     "add": _add,
@@ -226,4 +254,5 @@ _WRITERS: dict[str, Callable[[Writing, Change], None]] = {
     "hire": _hire,
     "book": _book,
     "deadline": _deadline,
+    "between": _between,
 }

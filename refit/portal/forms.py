@@ -12,6 +12,7 @@ from django.http import QueryDict
 from django.utils.datastructures import MultiValueDict
 
 from refit.custody.models import Handoff
+from refit.custody.pictures import ACCEPTED
 from refit.quality.models import Criterion
 from refit.work.models import Refit
 from refit.work.numbers import UnreadableNumber, read_number
@@ -118,7 +119,7 @@ class ReceiptForm(forms.Form):
     pictures = PicturesField(
         label="Photos",
         required=False,
-        widget=ManyFilesInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
+        widget=ManyFilesInput(attrs={"accept": ACCEPTED}),
     )
 
     def __init__(
@@ -131,3 +132,17 @@ class ReceiptForm(forms.Form):
         super().__init__(data, files, prefix=f"receipt-{handoff.pk}")
         self.handoff = handoff
         self.fields["parts"].help_text = f"We count {handoff.parts_expected}."
+
+
+class LeavingForm(ReceiptForm):
+    """The same at the other end: the piece leaves the shop."""
+
+    def __init__(
+        self,
+        data: QueryDict | None = None,
+        files: MultiValueDict[str, Any] | None = None,
+        *,
+        handoff: Handoff,
+    ) -> None:
+        super().__init__(data, files, handoff=handoff)
+        self.prefix = f"leaving-{handoff.pk}"

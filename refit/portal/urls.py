@@ -12,6 +12,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("<slug:public_id>/handoff/<int:pk>/ready", views.ready, name="ready"),
     path("<slug:public_id>/handoff/<int:pk>/not-ready", views.not_ready, name="not-ready"),
     path("<slug:public_id>/handoff/<int:pk>/new-date", views.new_date, name="new-date"),
+    path("<slug:public_id>/handoff/<int:pk>/left", views.left, name="left"),
     path("<slug:public_id>/criterion/<int:pk>/reading", views.reading, name="reading"),
     path("<slug:public_id>/handoff/<int:pk>/arrived", views.arrived, name="arrived"),
     path("<slug:public_id>/offers/", offers.offers, name="offers"),

@@ -9,12 +9,15 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
+from django.db.models import F
+
 from refit.custody.models import Carrier, Handoff, HandoffState
 from refit.planning.models import Plan, PlannedPackage, PlanState
+from refit.quality.models import PunchItem
 from refit.work.models import Booking, Piece, Refit, Vendor, WorkPackage
 from refit.work.wording import say_count, say_day, say_moment
 
-from .forms import PromiseForm, ReadingForm, ReceiptForm
+from .forms import LeavingForm, PromiseForm, ReadingForm, ReceiptForm
 from .pages import Contact, manager_contact
 
 
@@ -30,6 +33,7 @@ class Held:
     near: bool
     """Expected within three days."""
     form: PromiseForm
+    leaving: LeavingForm
 
     @property
     def is_ready(self) -> bool:
@@ -70,6 +74,10 @@ class VendorPage:
     here_without_date: list[Piece] = field(default_factory=list)
     coming: list[Coming] = field(default_factory=list)
     jobs: list[Job] = field(default_factory=list)
+    to_put_right: list[PunchItem] = field(default_factory=list)
+    """Lines of the punch list that are this vendor's, without their cost."""
+    receipts: list[Handoff] = field(default_factory=list)
+    """Of what left or reached the shop lately, the latest first."""
 
     @property
     def lede(self) -> str:
@@ -83,6 +91,8 @@ class VendorPage:
 
 
 NEAR = timedelta(days=3)
+LATELY = timedelta(days=60)
+MOST_RECEIPTS = 12
 
 
 def vendor_page(*, refit: Refit, vendor: Vendor, now: datetime) -> VendorPage:
@@ -147,6 +157,18 @@ def vendor_page(*, refit: Refit, vendor: Vendor, now: datetime) -> VendorPage:
             for package in packages
         ],
     )
+    page.to_put_right = list(
+        PunchItem.objects.open()
+        .filter(refit=refit, vendor=vendor)
+        .select_related("piece")
+        .order_by(F("due").asc(nulls_last=True), "code")
+    )
+    page.receipts = list(
+        Handoff.objects.filter(refit=refit, sent_at__gte=now - LATELY, cancelled_at=None)
+        .touching(vendor)
+        .with_names()
+        .order_by("-sent_at", "-id")[:MOST_RECEIPTS]
+    )
     page.coming.sort(key=lambda item: not item.under_way)
     far = now + timedelta(days=36500)
     page.jobs.sort(key=lambda job: (job.planned.start if job.planned else far, job.package.code))
@@ -194,6 +216,7 @@ def _held(
         late_days=late,
         near=expected is not None and late is None and expected - now <= NEAR,
         form=PromiseForm(handoff=handoff, refit=refit, now=now),
+        leaving=LeavingForm(handoff=handoff),
     )
 
 

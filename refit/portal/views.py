@@ -23,7 +23,7 @@ from refit.accounts.mailed import link_for_mailed_token
 from refit.accounts.models import LinkKind, PrivateLink
 from refit.custody.models import Handoff
 from refit.custody.pictures import NotAPicture
-from refit.custody.services import promise, receive, say_ready, take_back_ready
+from refit.custody.services import promise, receive, say_ready, send, take_back_ready
 from refit.custody.transitions import IllegalMove
 from refit.planning.services import settle
 from refit.quality.models import Criterion
@@ -32,7 +32,7 @@ from refit.work.models import OwnerSees, Vendor
 from refit.work.wording import say_count
 
 from .deciding import questions_of
-from .forms import PromiseForm, ReadingForm, ReceiptForm
+from .forms import LeavingForm, PromiseForm, ReadingForm, ReceiptForm
 from .offers import waiting_for
 from .owner import owner_page
 from .pages import actor_of, manager_contact
@@ -173,6 +173,39 @@ def arrived(request: HttpRequest, link: PrivateLink, pk: int) -> HttpResponse:
 
 @require_POST
 @link_page(LinkKind.VENDOR)
+def left(request: HttpRequest, link: PrivateLink, pk: int) -> HttpResponse:
+    """The vendor confirms its own end: the piece has left the shop."""
+    handoff = _handoff_from(link, pk)
+    now = timezone.now()
+    form = LeavingForm(request.POST, request.FILES, handoff=handoff)
+    if not form.is_valid():
+        return _vendor(request, link, refused=form)
+    typed = form.cleaned_data
+    try:
+        send(
+            handoff=handoff,
+            actor=actor_of(link),
+            now=now,
+            condition=typed["condition"],
+            parts=typed["parts"],
+            pictures=typed["pictures"],
+        )
+    except NotAPicture as why:
+        form.add_error("pictures", str(why))
+        return _vendor(request, link, refused=form)
+    except IllegalMove as why:
+        messages.warning(request, str(why))
+    else:
+        settle(refit=link.refit, now=now)
+        name = manager_contact(link.refit).name
+        messages.success(
+            request, f"Thank you. {handoff.piece.name} has left you; {name} can read it."
+        )
+    return _answer(request, link)
+
+
+@require_POST
+@link_page(LinkKind.VENDOR)
 def reading(request: HttpRequest, link: PrivateLink, pk: int) -> HttpResponse:
     """A reading for one of the vendor's own packages; any other does not exist."""
     criterion = (
@@ -242,8 +275,10 @@ def _vendor(
     for item in shown.held:
         if isinstance(refused, PromiseForm) and refused.handoff.pk == item.handoff.pk:
             item.form, refused_at = refused, f"held-{item.handoff.pk}"
+        if isinstance(refused, LeavingForm) and refused.handoff.pk == item.handoff.pk:
+            item.leaving, refused_at = refused, f"held-{item.handoff.pk}"
     for arrival in shown.coming:
-        if isinstance(refused, ReceiptForm) and refused.handoff.pk == arrival.handoff.pk:
+        if type(refused) is ReceiptForm and refused.handoff.pk == arrival.handoff.pk:
             arrival.form, refused_at = refused, f"coming-{arrival.handoff.pk}"
     for job in shown.jobs:
         for number, form in enumerate(job.to_read):

@@ -65,7 +65,9 @@ class ExactModel(ExactDates):
             assume=assume,
             ways=ways,
         )
-        self._arrivals: dict[tuple[str, str], Moment] = {}
+        self._arrivals: dict[tuple[str, str, bool], Moment] = {}
+        towed = any(piece.towed for piece in stated.pieces.values())
+        self._towed_ways = Ways(stated, towed=True) if towed else self.ways
         self._behind = come_after(stated)
         self._resources()
         for piece in stated.pieces.values():
@@ -151,12 +153,13 @@ class ExactModel(ExactDates):
         if piece.shared and one.package.place == other.package.place:
             return
         if other.package.id in self._behind[one.package.id]:
-            self.later(other.start, self._arrival(one, other))
+            self.later(other.start, self._arrival(one, other, piece))
             return
         if one.package.id in self._behind[other.package.id]:
-            self.later(one.start, self._arrival(other, one))
+            self.later(one.start, self._arrival(other, one, piece))
             return
-        there, back = self._arrival(one, other), self._arrival(other, one)
+        there = self._arrival(one, other, piece)
+        back = self._arrival(other, one, piece)
         if there.low > other.start.high:  # one cannot come first
             self.later(one.start, back)
         elif back.low > one.start.high:
@@ -167,26 +170,28 @@ class ExactModel(ExactDates):
             self.later(other.start, there, ~first)
             self.later(one.start, back, first)
 
-    def _arrival(self, one: Modelled, other: Modelled) -> Moment:
-        """When a piece can be at the place of ``other``, coming from ``one``."""
+    def _arrival(self, one: Modelled, other: Modelled, piece: Piece) -> Moment:
+        """When the piece can be at the place of ``other``, coming from ``one``."""
         origin, place = one.package.place, other.package.place
         assert origin is not None
         assert place is not None
         if origin == place:
             return one.finish
-        known = self._arrivals.get((one.package.id, place))
+        key = one.package.id, place, piece.towed
+        known = self._arrivals.get(key)
         if known is not None:
             return known
 
+        ways = self._towed_ways if piece.towed else self.ways
         never = max(self.until, self.horizon) + self.grain
 
         def arrive(ready: Minutes) -> Minutes:
-            return min(self.ways.arrival(origin, place, ready), never)
+            return min(ways.arrival(origin, place, ready), never)
 
         low, high = one.finish.low * self.grain, one.finish.high * self.grain
-        cuts = self.ways.cuts(origin, place, low, high)
+        cuts = ways.cuts(origin, place, low, high)
         found = self.follow(one.finish, arrive, cuts)
-        self._arrivals[one.package.id, place] = found
+        self._arrivals[key] = found
         return found
 
     # Objectives

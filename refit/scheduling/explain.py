@@ -208,7 +208,8 @@ class _Explanation:
 
     def _piece(self, package: Package, piece: str) -> Cause:
         """From when the piece can be there, coming from where it was before."""
-        stays, shared = self.stays[piece], self.stated.pieces[piece].shared
+        stays, moved = self.stays[piece], self.stated.pieces[piece]
+        shared, towed = moved.shared, moved.towed
         index = next(i for i, stay in enumerate(stays) if stay.package == package.id)
         place = stays[index].place
         cause = Cause(CauseKind.PIECE, package.id, NEVER, piece=piece)
@@ -227,13 +228,13 @@ class _Explanation:
             if before.package is None:  # it has been here since it was free; now is no news of it
                 return replace(cause, at=before.start)
             return replace(cause, at=before.end, other=before.package)
-        arrive = self.stated.passage(before.place, place, before.end)[1]
+        arrive = self.stated.passage(before.place, place, before.end, towed=towed)[1]
         return replace(
             cause,
             at=arrive if before.package is None else max(arrive, before.start + 1),
             other=before.package,
             origin=before.place,
-            travel=self.stated.travel(before.place, place),
+            travel=self.stated.travel(before.place, place, towed=towed),
         )
 
     def _resource(self, package: Package, demand: Demand, earlier: Minutes) -> Iterator[Cause]:

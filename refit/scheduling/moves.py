@@ -40,7 +40,9 @@ def plan_moves(stated: Stated, dates: Mapping[str, Planned]) -> tuple[PlannedMov
                 last = stay
         if piece.returns_to not in (None, last.place):
             assert piece.returns_to is not None
-            depart, arrive = stated.passage(last.place, piece.returns_to, last.end)
+            depart, arrive = stated.passage(
+                last.place, piece.returns_to, last.end, towed=piece.towed
+            )
             moves.append(
                 PlannedMove(
                     piece=piece.id,
@@ -59,8 +61,8 @@ def plan_moves(stated: Stated, dates: Mapping[str, Planned]) -> tuple[PlannedMov
 
 
 def _move(stated: Stated, piece: Piece, last: Stay, stay: Stay) -> PlannedMove:
-    depart, arrive = stated.passage(last.place, stay.place, last.end)
-    leave_by, _ = stated.last_passage(last.place, stay.place, stay.start)
+    depart, arrive = stated.passage(last.place, stay.place, last.end, towed=piece.towed)
+    leave_by, _ = stated.last_passage(last.place, stay.place, stay.start, towed=piece.towed)
     return PlannedMove(
         piece=piece.id,
         origin=last.place,

@@ -95,11 +95,15 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Travel:
-    """Door-to-door minutes on the clock, loading included, from one place to another."""
+    """Door-to-door minutes on the clock, loading included, from one place to another.
+
+    ``towed``: those of a piece that is towed; None if it is as quick as the others.
+    """
 
     origin: str
     destination: str
     minutes: Minutes
+    towed: Minutes | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +112,8 @@ class Piece:
 
     ``place`` and ``free_from``: where it is, and from when it may leave. ``shared``: several
     packages may use it at once if they are at the same place (the boat); otherwise one at a time.
-    ``returns_to``: where it goes after its last package, or None to stay.
+    ``returns_to``: where it goes after its last package, or None to stay. ``towed``: it goes on
+    a trailer, so it takes the towed minutes of a way.
     """
 
     id: str
@@ -116,6 +121,7 @@ class Piece:
     free_from: Minutes = 0
     shared: bool = False
     returns_to: str | None = None
+    towed: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -204,11 +204,11 @@ class _Reading:
         going = [user for user in users if user not in self.settled]
         floor = max([floor, *(self.dates[u].finish for u in users if u in self.settled)])
         if going:
-            travel = self.stated.travel(origin, destination)
+            travel = self.stated.travel(origin, destination, towed=piece.towed)
             waits = tuple(Wait(user, End.FINISH) for user in going)
             self.ways[way] = WayStep(way, origin, destination, travel, floor, waits)
         else:
-            floor = self.stated.passage(origin, destination, floor)[1]
+            floor = self.stated.passage(origin, destination, floor, towed=piece.towed)[1]
         for stay in then:
             assert stay.package is not None
             if going:

@@ -214,7 +214,9 @@ class _Backward:
             assert package.place is not None
             place = self.stated.packages[link.after].place
             assert place is not None
-            leave_by, _ = self.stated.last_passage(package.place, place, then.start)
+            leave_by, _ = self.stated.last_passage(
+                package.place, place, then.start, towed=self.stated.pieces[link.piece].towed
+            )
             until = self._for_finish(package, leave_by)
             if place != package.place and package.progress is None:
                 until = min(until, then.start - 1)  # even uses that take no time: one a minute

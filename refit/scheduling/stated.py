@@ -52,8 +52,12 @@ class Stated:
         self.pieces = by_id("piece", problem.pieces)
         self.places = by_id("place", problem.places)
         self._travels = {(t.origin, t.destination): t.minutes for t in problem.travels}
+        self._towed = {
+            (t.origin, t.destination): t.minutes if t.towed is None else t.towed
+            for t in problem.travels
+        }
         self._dates: dict[tuple[str, Minutes], Planned] = {}
-        self._passages: dict[tuple[str, str, Minutes], tuple[Minutes, Minutes]] = {}
+        self._passages: dict[tuple[str, str, Minutes, bool], tuple[Minutes, Minutes]] = {}
         self._validate()
         self.into: dict[str, list[Dependency]] = {name: [] for name in self.packages}
         self.out_of: dict[str, list[Dependency]] = {name: [] for name in self.packages}
@@ -128,29 +132,31 @@ class Stated:
 
     # Ways between places
 
-    def travel(self, origin: str, destination: str) -> Minutes:
+    def travel(self, origin: str, destination: str, *, towed: bool = False) -> Minutes:
         """Door-to-door minutes. BadProblem if nobody stated that way."""
         try:
-            return self._travels[origin, destination]
+            return (self._towed if towed else self._travels)[origin, destination]
         except KeyError:
             raise BadProblem(f"no travel time from {origin} to {destination}") from None
 
-    def passage(self, origin: str, destination: str, ready: Minutes) -> tuple[Minutes, Minutes]:
+    def passage(
+        self, origin: str, destination: str, ready: Minutes, *, towed: bool = False
+    ) -> tuple[Minutes, Minutes]:
         """Earliest ``(depart, arrive)``; at once if it is the same place."""
         if origin == destination:
             return ready, ready
-        key = (origin, destination, ready)
+        key = (origin, destination, ready, towed)
         if key not in self._passages:
             self._passages[key] = earliest_passage(
                 self.place_hours(origin),
                 self.place_hours(destination),
-                self.travel(origin, destination),
+                self.travel(origin, destination, towed=towed),
                 ready,
             )
         return self._passages[key]
 
     def last_passage(
-        self, origin: str, destination: str, needed: Minutes
+        self, origin: str, destination: str, needed: Minutes, *, towed: bool = False
     ) -> tuple[Minutes, Minutes]:
         """Latest ``(depart, arrive)`` that has arrived by ``needed``."""
         if origin == destination:
@@ -158,7 +164,7 @@ class Stated:
         return latest_passage(
             self.place_hours(origin),
             self.place_hours(destination),
-            self.travel(origin, destination),
+            self.travel(origin, destination, towed=towed),
             needed,
         )
 
@@ -176,6 +182,8 @@ class Stated:
             self._known("travel", way, "place", destination, self.places)
             if minutes < 0:
                 raise BadProblem(f"travel {way} takes {minutes} minutes, less than none")
+            if self._towed[origin, destination] < minutes:
+                raise BadProblem(f"travel {way} is quicker with a trailer than without")
         for piece in self.problem.pieces:
             self._known("piece", piece.id, "place", piece.place, self.places)
             if piece.returns_to is not None:

@@ -39,7 +39,7 @@ def grain_of(stated: Stated) -> tuple[Minutes, bool]:
         numbers += [moment for span in calendar.spans for moment in span]
     for d in problem.dependencies:
         numbers += [d.min_lag, d.max_lag or 0]
-    numbers += [travel.minutes for travel in problem.travels]
+    numbers += [minutes for t in problem.travels for minutes in (t.minutes, t.towed or 0)]
     numbers += [m for r in problem.resources for o in r.outages for m in (o.start, o.end)]
     grain = gcd(*numbers) or 1
     happened = [p.finish for p in stated.facts.values()]
@@ -125,9 +125,12 @@ class Ways:
     it, so that it is never too late).
     """
 
-    def __init__(self, stated: Stated) -> None:
-        self.stated = stated
-        self.minutes = {(t.origin, t.destination): t.minutes for t in stated.problem.travels}
+    def __init__(self, stated: Stated, *, towed: bool = False) -> None:
+        self.stated, self.towed = stated, towed
+        self.minutes = {
+            (t.origin, t.destination): stated.travel(t.origin, t.destination, towed=towed)
+            for t in stated.problem.travels
+        }
         self._shortest = dict(self.minutes)
         places = list(stated.places)
         for through in places:  # Floyd 1962
@@ -214,7 +217,7 @@ class Ways:
                 for start, end in self.minutes:
                     if start == at and end not in done:
                         try:
-                            arrive = self.stated.passage(start, end, moment)[1]
+                            arrive = self.stated.passage(start, end, moment, towed=self.towed)[1]
                         except BeyondHorizon:  # that way is not open any more
                             continue
                         heappush(queue, (arrive, end))

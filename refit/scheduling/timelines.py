@@ -168,7 +168,9 @@ class Whereabouts:
         last = self.stays[index - 1]
         if last.place == place:
             return last.start if self.piece.shared else last.end
-        arrive = self.stated.passage(last.place, place, self.free_after(index))[1]
+        arrive = self.stated.passage(
+            last.place, place, self.free_after(index), towed=self.piece.towed
+        )[1]
         if last.package is not None:  # no minute of two uses, even if both take no time
             arrive = max(arrive, last.start + 1)
         return arrive
@@ -193,4 +195,5 @@ class Whereabouts:
         behind = stays[index]
         if behind.place != place and behind.start == dates.start:
             return False
-        return self.stated.passage(place, behind.place, dates.finish)[1] <= behind.start
+        arrive = self.stated.passage(place, behind.place, dates.finish, towed=self.piece.towed)[1]
+        return arrive <= behind.start

@@ -85,7 +85,7 @@ def check_pieces(case: Case) -> Iterator[Breach]:
             way = first_way(
                 case.place_spans(stay.place),
                 case.place_spans(then.place),
-                _travel(case, stay.place, then.place),
+                _travel(case, piece, stay.place, then.place),
                 stay.ready,
             )
             if way is None or way[1] > then.needed:
@@ -123,9 +123,11 @@ def _check_uses(case: Case, piece: Piece) -> Iterator[Breach]:
                 )
 
 
-def _travel(case: Case, origin: str, destination: str) -> Minutes:
+def _travel(case: Case, piece: Piece, origin: str, destination: str) -> Minutes:
     for travel in case.problem.travels:
         if (travel.origin, travel.destination) == (origin, destination):
+            if piece.towed and travel.towed is not None:
+                return travel.towed
             return travel.minutes
     raise AssertionError(f"a plan was made without a travel time from {origin} to {destination}")
 
@@ -149,16 +151,18 @@ def check_moves(case: Case, plan: Plan) -> Iterator[Breach]:
             )
             continue
         for stay, then, move in zip(stays, stays[1:], moves, strict=False):
-            yield from _check_move(case, stay, then, move)
+            yield from _check_move(case, piece, stay, then, move)
     pieces = {piece.id for piece in case.problem.pieces}
     for move in plan.moves:
         if move.piece not in pieces:
             yield Breach(Rule.MOVE, (), f"a move is planned for the unknown piece {move.piece}")
 
 
-def _check_move(case: Case, stay: _Stay, then: _Stay, move: PlannedMove) -> Iterator[Breach]:
+def _check_move(
+    case: Case, piece: Piece, stay: _Stay, then: _Stay, move: PlannedMove
+) -> Iterator[Breach]:
     origin, destination = case.place_spans(stay.place), case.place_spans(then.place)
-    travel = _travel(case, stay.place, then.place)
+    travel = _travel(case, piece, stay.place, then.place)
     needed = then.needed if then.uses else None
     latest = None if needed is None else last_way(origin, destination, travel, needed)
     expected = {

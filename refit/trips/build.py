@@ -2,14 +2,15 @@
 
 Which moves: open handoffs that our crew carries and that are not under way, in the coming weeks.
 A move whose window has passed, or that no day allows, gets the first day on which it can be driven
-and is marked late. Trips that are pinned or have begun keep what they carry.
+and is marked late. What the manager sets (a day, a rig with it: a trip that is kept) stands
+on the handoffs; trips that have begun keep what they carry.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from decimal import ROUND_CEILING, Decimal
 from math import ceil
 
@@ -30,9 +31,9 @@ from refit.scheduling.trips_problem import (
     TripProblem,
     TripRig,
 )
-from refit.work.models import Refit
+from refit.work.models import Driving, Refit, Rig
 
-from .models import Driving, MovePin, Rig, Trip, TripState
+from .models import Trip, TripState
 
 DEFAULT_SPACE = 20
 """Of a bed, in hundredths, for a piece whose size nobody has entered (common practice)."""
@@ -61,11 +62,11 @@ def build_trips(
     extra: Mapping[int, int] | None = None,
     free: Mapping[int, datetime] | None = None,
 ) -> BuiltTrips:
-    """``keep_today``: trips of today are kept as if they were pinned. ``extra``: minutes by which
-    the packages of these ids may wait for their pieces. ``free``: when handoffs of these ids are
-    free, if that is later than said."""
+    """``keep_today``: trips of today are kept as if the manager had said so. ``extra``: minutes by
+    which the packages of these ids may wait for their pieces. ``free``: when handoffs of these
+    ids are free, if that is later than said."""
     version = Refit.objects.values_list("version", flat=True).get(pk=refit.pk)
-    document = export_refit(refit)
+    document = export_refit(refit, for_planning=True)
     clock = Clock.of(refit.start, refit.zone)
     rigs = list(Rig.objects.filter(refit=refit))
     home = next((p["name"] for p in document["places"] if p["kind"] == "home"), None)
@@ -76,12 +77,10 @@ def build_trips(
     roads = Roads.of(document)
     kept = list(
         Trip.objects.filter(
-            Q(pinned=True) | Q(day=refit.today(now) if keep_today else None),
-            refit=refit,
-            state=TripState.PLANNED,
-        )
-        .select_related("rig")
-        .prefetch_related("loads")
+            refit=refit, state=TripState.PLANNED, day=refit.today(now)
+        ).prefetch_related("loads")
+        if keep_today
+        else ()
     )
     days = tuple(_days(refit, driving, clock, now))
     rows = {str(row.pk): row for row in _handoffs(refit)}
@@ -97,10 +96,10 @@ def build_trips(
         rigs=tuple(_rig(rig) for rig in rigs),
         days=days,
         places=tuple(TripPlace(name, opening.calendars[at_place(name)]) for name in sorted(names)),
-        legs=tuple(_legs(roads, sorted(names), driving)),
+        legs=tuple(_legs(roads, sorted(names))),
         home=home,
         # The refit's minutes are for both ends of a move: a direct drive takes what the plan says.
-        stop_minutes=ceil(refit.loading_minutes / 2),
+        stop_minutes=roads.driving.each_end,
         per_hour=_hundredths(driving.per_hour),
         per_trip=_hundredths(driving.per_trip),
         per_night=_hundredths(driving.per_night),
@@ -167,11 +166,6 @@ def _moves(
     free_later: Mapping[int, datetime],
 ) -> Iterable[TripMove]:
     last = now + timedelta(weeks=driving.weeks)
-    pins = dict(
-        MovePin.objects.filter(handoff__in=[row.pk for row in rows.values()]).values_list(
-            "handoff_id", "day"
-        )
-    )
     on_kept = {load.handoff_id: trip for trip in kept for load in trip.loads.all()}
     for handoff in rows.values():
         free = now if handoff.state == HandoffState.READY else handoff.free_at or now
@@ -182,8 +176,9 @@ def _moves(
         if due is not None and handoff.for_package_id is not None:
             due += timedelta(minutes=extra.get(handoff.for_package_id, 0))
         trip = on_kept.get(handoff.pk)
-        pinned = trip.day if trip is not None else pins.get(handoff.pk)
-        day = pinned.isoformat() if isinstance(pinned, date) else None
+        pinned = trip.day if trip is not None else handoff.drive_on
+        with_rig = trip.rig_id if trip is not None else handoff.drive_with_id
+        day = None if pinned is None else pinned.isoformat()
         yield TripMove(
             id=str(handoff.pk),
             origin=handoff.origin.name,
@@ -194,7 +189,7 @@ def _moves(
             weight=0 if handoff.piece.is_boat else ceil(handoff.piece.weight_kg or 0),
             on_trailer=handoff.piece.is_boat,
             day=day if day in days else None,
-            rig=str(trip.rig_id) if trip is not None and trip.rig_id and day in days else None,
+            rig=str(with_rig) if with_rig and day in days else None,
         )
 
 
@@ -213,7 +208,7 @@ def _space(handoff: Handoff, rigs: list[Rig]) -> int:
     return min(100, max(1, ceil(100 * float(sides[0] * sides[1]) / min(beds))))
 
 
-def _legs(roads: Roads, names: list[str], driving: Driving) -> Iterable[Leg]:
+def _legs(roads: Roads, names: list[str]) -> Iterable[Leg]:
     for origin in names:
         for destination in names:
             if origin == destination:
@@ -223,7 +218,8 @@ def _legs(roads: Roads, names: list[str], driving: Driving) -> Iterable[Leg]:
             kilometres = way.kilometres
             if kilometres is None:  # only a time is known: as far as one gets in it
                 kilometres = minutes * roads.driving.kmh / 60
-            towing = ceil(minutes * 100 / driving.tow_speed)
+            towed = roads.way(origin, destination, towed=True)
+            towing: Minutes = max(0, towed.minutes - roads.driving.loading)
             yield Leg(origin, destination, ceil(kilometres * 1000), minutes, towing)
 
 

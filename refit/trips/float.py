@@ -22,10 +22,9 @@ from refit.interchange.export import export_refit
 from refit.planning.models import Plan, PlannedPackage
 from refit.planning.solve import NoPlan, Solved, solve
 from refit.scheduling.trips_problem import TripPlan, TripProblem
-from refit.work.models import Booking, Refit
+from refit.work.models import Booking, Driving, Refit
 
 from .build import BuiltTrips, build_trips
-from .models import Driving
 
 SHARES, ROUNDS = (1.0, 0.5, 0.25), 4
 MARGIN, MOST = 60, 14 * 24 * 60
@@ -74,7 +73,7 @@ def use_float(
     floats = _floats(refit)
     if not floats:
         return built, plan, []
-    document = export_refit(refit)
+    document = export_refit(refit, for_planning=True)
     try:
         before = solve(document, now)
     except NoPlan:

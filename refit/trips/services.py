@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -18,13 +18,22 @@ from refit.nudges import nudge
 from refit.scheduling.trips import one_trip_a_move, plan_trips
 from refit.scheduling.trips_check import check_trips
 from refit.scheduling.trips_problem import SCALE, PlannedTrip, TripPlan, TripProblem
-from refit.work.models import Actor, Booking, BookingKind, Place, Refit, WorkPackage, record
+from refit.work.models import (
+    Actor,
+    Booking,
+    BookingKind,
+    Driving,
+    Place,
+    Refit,
+    WorkPackage,
+    record,
+)
 from refit.work.services import change_row
 
 from .build import BuiltTrips, build_trips
 from .child import plan_in_child
 from .float import Shift, use_float
-from .models import Driving, Load, MovePin, StopReport, Trip, TripState, TripStop
+from .models import Load, StopReport, Trip, TripState, TripStop
 
 log = logging.getLogger(__name__)
 NOT_YET_SENT = [HandoffState.PLANNED, HandoffState.READY]
@@ -94,16 +103,20 @@ def _store(
     places = dict(Place.objects.filter(refit=refit).values_list("name", "pk"))
     shapes = {trip.pk: _shape(trip) for trip in old.values()}
     new = [_trip(refit, built, planned) for planned in plan.trips]
+    kept = [any(built.rows[m].drive_with_id for m in planned.moves) for planned in plan.trips]
     keys = {(trip.day, trip.rig_id) for trip in new}
     planned_before.exclude(pk__in=[old[key].pk for key in keys & old.keys()]).delete()
     # First everything that changes lets go of its loads: a handoff is on one trip at a time.
     changed = []
-    for trip, planned in zip(new, plan.trips, strict=True):
+    for trip, planned, pinned in zip(new, plan.trips, kept, strict=True):
+        trip.pinned = pinned
         known = old.get((trip.day, trip.rig_id))
         if known is not None:
             if shapes[known.pk] == _shape_of(trip, built, planned, places):
+                if known.pinned != pinned:
+                    Trip.objects.filter(pk=known.pk).update(pinned=pinned)
                 continue  # a sheet that somebody has open stays the one it was
-            trip.pk, trip.pinned, trip.checked = known.pk, known.pinned, known.checked
+            trip.pk, trip.checked = known.pk, known.checked
             known.stops.all().delete()
         changed.append((trip, planned))
     for trip, planned in changed:
@@ -181,30 +194,29 @@ def _stops(trip: Trip, built: BuiltTrips, planned: PlannedTrip, places: dict[str
 
 @transaction.atomic
 def pin_trip(*, trip: Trip, pinned: bool, actor: Actor, now: datetime) -> None:
-    """Keep the trip on its day with what it carries, or leave it to the planner again."""
-    if trip.pinned == pinned:
-        return
+    """Keep the trip on its day with what it carries, or leave it to the planner again.
+
+    Written on each move it carries, so that it outlives the trip and can be taken back there.
+    """
+    facts = {"drive_on": trip.day, "drive_with": trip.rig_id if pinned else None}
+    if not pinned:
+        facts["drive_on"] = None
+    for load in trip.loads.select_related("handoff"):
+        _set(load.handoff, facts, actor, now)
     Trip.objects.filter(pk=trip.pk).update(pinned=pinned)
-    record(
-        refit=trip.refit, actor=actor, now=now, verb="kept" if pinned else "let go",
-        subject=trip, before={"pinned": trip.pinned}, after={"pinned": pinned}, replan=False,
-    )  # fmt: skip
     trip.pinned = pinned
 
 
 @transaction.atomic
-def pin_move(*, handoff: Handoff, day: Any, actor: Actor, now: datetime) -> None:
+def pin_move(*, handoff: Handoff, day: date | None, actor: Actor, now: datetime) -> None:
     """Drive the move on ``day`` and on no other; None leaves it to the planner."""
-    before = MovePin.objects.filter(handoff=handoff).values_list("day", flat=True).first()
-    if before == day:
-        return
-    if day is None:
-        MovePin.objects.filter(handoff=handoff).delete()
-    else:
-        MovePin.objects.update_or_create(handoff=handoff, defaults={"day": day})
-    record(
-        refit=handoff.refit, actor=actor, now=now, verb="set the day of", subject=handoff,
-        before={"drive on": before}, after={"drive on": day}, replan=False,
+    _set(handoff, {"drive_on": day, "drive_with": None}, actor, now)
+
+
+def _set(handoff: Handoff, facts: dict[str, Any], actor: Actor, now: datetime) -> None:
+    change_row(
+        refit=handoff.refit, row=handoff, facts=facts, actor=actor, now=now,
+        verb="set the day of", replan=False,
     )  # fmt: skip
 
 

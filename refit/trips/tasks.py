@@ -9,9 +9,8 @@ from django.db.models import F
 from django.utils import timezone
 
 from refit.planning.models import Plan
-from refit.work.models import Refit
+from refit.work.models import Driving, Refit
 
-from .models import Driving
 from .services import replan_trips
 
 log = logging.getLogger(__name__)

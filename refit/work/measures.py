@@ -56,6 +56,15 @@ KILOMETRE = Measure("km", Decimal(1), shown=2, stored=2)
 SQUARE_METRE = Measure("m²", Decimal(1), shown=3, stored=3)
 SQUARE_FOOT = Measure("ft²", Decimal("0.3048") ** 2, shown=1, stored=3)
 MILE = Measure("mi", Decimal("1.609344"), shown=1, stored=2)
+LITRE = Measure("l", Decimal(1), shown=1, stored=3)
+GALLON = Measure("gal", Decimal("3.785411784"), shown=2, stored=3)
+"""The US gallon: 231 cubic inches of 25.4 mm, so exact."""
+METRES_A_LITRE = Measure("m²/l", Decimal(1), shown=2, stored=4)
+FEET_A_GALLON = Measure("ft²/gal", Decimal("0.3048") ** 2 / GALLON.size, shown=0, stored=4)
+MILLIMETRE = Measure("mm", Decimal(1), shown=2, stored=4)
+MIL = Measure("mil", Decimal("0.0254"), shown=1, stored=4)
+COUNT = Measure("pieces", Decimal(1), shown=3, stored=3)
+PERCENT = Measure("%", Decimal(1), shown=1, stored=1)
 
 
 def length(units: str) -> Measure:
@@ -72,3 +81,15 @@ def weight(units: str) -> Measure:
 
 def distance(units: str) -> Measure:
     return MILE if units == Units.US else KILOMETRE
+
+
+def volume(units: str) -> Measure:
+    return GALLON if units == Units.US else LITRE
+
+
+def coverage(units: str) -> Measure:
+    return FEET_A_GALLON if units == Units.US else METRES_A_LITRE
+
+
+def film(units: str) -> Measure:
+    return MIL if units == Units.US else MILLIMETRE

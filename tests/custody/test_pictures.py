@@ -16,6 +16,7 @@ from refit.custody.models import Picture
 from refit.custody.pictures import (
     LONGEST_EDGE,
     MAX_BYTES,
+    READABLE,
     SMALL_EDGE,
     NotAPicture,
     add_picture,
@@ -34,6 +35,44 @@ def test_photos_of_three_formats_become_jpegs(format_: str) -> None:
     clean = clean_picture(a_photo(format=format_))
     assert opened(clean.large).format == "JPEG"
     assert (clean.width, clean.height) == (640, 480)
+
+
+def test_a_photo_as_telephones_take_it_is_read_and_loses_its_position() -> None:
+    """HEIC with a maker and a position, both written by the encoder of the library."""
+    pytest.importorskip("pillow_heif")
+    exif = Image.Exif()
+    exif[0x010F] = "Plainly Fictional Cameras"
+    exif.get_ifd(0x8825)[1] = "N"
+    photo = a_photo(name="IMG_0001.HEIC", format="HEIF", exif=exif)
+    assert b"Fictional" in photo.read()
+    clean = clean_picture(photo)
+    assert (clean.width, clean.height) == (640, 480)
+    for content in (clean.large, clean.small):
+        assert opened(content).format == "JPEG"
+        assert not opened(content).getexif()
+        assert b"Fictional" not in content
+
+
+def test_a_telephone_photo_cut_short_is_refused_with_a_sentence() -> None:
+    pytest.importorskip("pillow_heif")
+    whole = a_photo(name="half.heic", format="HEIF").read()
+    for length in (12, 40, len(whole) // 2, len(whole) - 20):
+        with pytest.raises(NotAPicture, match="is not a picture we can read"):
+            clean_picture(SimpleUploadedFile("half.heic", whole[:length]))
+
+
+def test_a_telephone_photo_with_too_many_pixels_is_refused_before_it_is_unpacked() -> None:
+    pytest.importorskip("pillow_heif")
+    whole = a_photo(format="HEIF").read()
+    # The size of the image as the file's head claims it: box "ispe" of ISO/IEC 23008-12.
+    at = whole.index(b"ispe") + 8
+    claimed = whole[:at] + struct.pack(">II", 12_000, 12_000) + whole[at + 8 :]
+    with pytest.raises(NotAPicture, match="more than 40 megapixels"):
+        clean_picture(SimpleUploadedFile("bomb.heic", claimed))
+
+
+def test_a_photo_under_the_wrong_name_is_judged_by_what_is_in_it() -> None:
+    assert clean_picture(a_photo(name="photo.pdf", format="PNG")).width == 640
 
 
 def test_a_large_photo_is_scaled_down_and_has_a_small_one() -> None:
@@ -112,7 +151,7 @@ def test_what_is_no_photo_gets_a_sentence_with_its_name(name: str, content: byte
     with pytest.raises(NotAPicture) as why:
         clean_picture(SimpleUploadedFile(name, content))
     assert str(why.value).startswith(f"“{name}”")
-    assert "JPEG, PNG or WebP" in str(why.value)
+    assert f"Send a photo as {READABLE}." in str(why.value)
 
 
 def test_an_empty_file_is_said_to_be_empty() -> None:

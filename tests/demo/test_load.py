@@ -9,6 +9,7 @@ import pytest
 from refit.accounts.models import PrivateLink, User
 from refit.demo.load import MANAGER_EMAIL, SLUG, load_demo
 from refit.planning.models import Plan
+from refit.trips.models import Load
 from refit.work.models import Refit
 from tests.builders import NOW
 
@@ -37,3 +38,14 @@ def test_a_second_start_loads_nothing_again_and_gives_new_links() -> None:
         found = PrivateLink.objects.for_token(link.rsplit("/", 1)[1])
         assert found is not None
         assert found.is_live(NOW + timedelta(hours=1)) is live
+
+
+@pytest.mark.parametrize("days", [0, 1, 2, 5])
+def test_no_trip_of_the_demo_comes_late_for_the_plan(days: int) -> None:
+    load_demo(now=NOW + timedelta(days=days))
+
+    assert Load.objects.exists()
+    assert [str(load) for load in Load.objects.filter(late=True)] == []
+    tows = Load.objects.filter(handoff__piece__is_boat=True).values_list("trip__tows", flat=True)
+    assert list(tows)
+    assert all(tows)

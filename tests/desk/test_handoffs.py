@@ -14,8 +14,10 @@ from PIL import Image
 
 from refit.accounts.models import Role
 from refit.custody.models import Handoff, HandoffState, Picture
+from refit.portal.forms import MOST_PICTURES
 from refit.work.models import Refit
 from tests.builders import a_package, a_piece, a_place, a_refit, a_vendor
+from tests.custody.scene import a_photo
 
 from .people import (
     check_crew_may_not,
@@ -153,6 +155,31 @@ def test_a_picture_is_kept_and_what_is_none_is_refused_at_its_field() -> None:
     client.post(_url(handoff, "send"), {"picture": right})
     assert _state(handoff) == HandoffState.UNDER_WAY
     assert Picture.objects.get().handoff == handoff
+
+
+def test_several_pictures_go_with_one_end_all_or_none() -> None:
+    refit = a_refit()
+    handoff = _handoff(refit)
+    client = signed_in(refit)
+    wrong = SimpleUploadedFile("b.jpg", b"no picture", "image/jpeg")
+    answer = client.post(_url(handoff, "send"), {"picture": [a_photo("a.jpg"), wrong]})
+    assert errors_at(answer, "picture", "send_form")
+    many = [a_photo(f"{number}.jpg") for number in range(MOST_PICTURES + 1)]
+    answer = client.post(_url(handoff, "send"), {"picture": many})
+    assert errors_at(answer, "picture", "send_form")
+    assert not Picture.objects.exists()
+    three = [a_photo(f"{number}.jpg") for number in range(3)]
+    client.post(_url(handoff, "send"), {"picture": three})
+    assert Picture.objects.filter(handoff=handoff, end="sent").count() == 3
+
+
+def test_the_handoff_says_whose_word_is_missing_and_offers_its_receipt() -> None:
+    refit = a_refit()
+    handoff = _handoff(refit)
+    page = signed_in(refit).get(reverse("desk:handoff", args=[refit.slug, handoff.pk]))
+    said = page.content.decode()
+    assert "Still to be confirmed: that it left" in said
+    assert f"/receipts/{handoff.pk}.pdf" in said
 
 
 def test_the_manager_changes_what_was_agreed() -> None:

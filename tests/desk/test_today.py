@@ -230,7 +230,9 @@ def test_open_findings_and_what_the_plan_cannot_keep_wait_for_a_decision() -> No
     assert [item.finding.title for item in day.waiting] == ["Soft core"]
     assert day.waiting[0].line == "To repair it now: 3 days and 640 EUR."
     assert day.waiting[0].state.word == "decide tomorrow"
-    assert any(package.title in note and "must be finished by" in note for note in day.notes)
+    assert any(
+        package.title in note.said and "must be finished by" in note.said for note in day.notes
+    )
 
 
 def test_a_package_under_way_says_which_day_it_is_and_a_hold_when_it_ends() -> None:

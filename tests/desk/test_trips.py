@@ -13,8 +13,8 @@ from django.utils import timezone
 
 from refit.accounts.models import Role
 from refit.custody.models import Handoff, HandoffState
-from refit.trips.models import Driving, Rig, Trip, TripStop
-from refit.work.models import Refit
+from refit.trips.models import Trip, TripStop
+from refit.work.models import Driving, Refit, Rig
 from tests.builders import a_handoff, a_piece, a_place, a_refit
 
 from .people import errors_at, signed_in
@@ -180,3 +180,32 @@ def test_a_rig_is_added_in_the_units_of_the_refit_and_looked_over() -> None:
     assert "2 tie-downs, 4 needed" in page
     assert "may tow 6,000 lb" in page or "may tow 6000 lb" in page
     assert "no permission to drive" in page
+
+
+def test_the_sheet_on_paper_has_its_stops_and_the_papers_that_go_along() -> None:
+    from io import BytesIO
+
+    from pypdf import PdfReader
+
+    from refit.work.models import Paper, PaperKind, Vendor
+
+    refit, _, client, trip = _planned()
+    answer = client.get(_url(refit, "trip-paper", trip.pk))
+    assert answer["Content-Type"] == "application/pdf"
+    text = " ".join(
+        " ".join(page.extract_text().split()) for page in PdfReader(BytesIO(answer.content)).pages
+    )
+    for said in ("1. Mill", "2 Race Lane", "555-0101", "Load Top frame", "signed at both ends"):
+        assert said in text
+    # A shop that gets a piece while its cover is over is named where the piece is unloaded.
+    vendor = Vendor.objects.create(refit=refit, name="Eider Works")
+    refit.places.filter(name="Home").update(vendor=vendor)
+    Paper.objects.create(
+        refit=refit,
+        vendor=vendor,
+        kind=PaperKind.LIABILITY,
+        valid_until=trip.day - timedelta(days=1),
+    )
+    page = client.get(_url(refit, "trip", trip.pk)).content.decode()
+    assert "of Eider Works" in page
+    assert "Top frame" in page

@@ -1,6 +1,7 @@
 """A calendar looked at byte by byte, because no reader catches everything.
 
-Knows what our feeds use of RFC 5545 and nothing more; shares no code with what writes them.
+Knows what our feeds use of RFC 5545, and our invitations of RFC 5546, and nothing more; shares no
+code with what writes them.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ ONCE_IN_EVENT = ("UID", "DTSTAMP", "DTSTART", "DTEND", "SUMMARY")
 STATUSES = {"CONFIRMED", "CANCELLED", "TENTATIVE"}
 DATE = re.compile(r"\d{8}")
 LOCAL_TIME = re.compile(r"\d{8}T\d{6}")
-# RFC 9253, 5 and 6: the temporal relations may have a gap, a duration of RFC 5545, 3.3.6.
+# RFC 9253: the temporal relations may have a gap, a duration of RFC 5545.
 RELATION = re.compile(
     r"(GAP=-?P(\d+D)?(T(\d+H)?(\d+M)?)?;)?RELTYPE=(FINISH|START)TO(START|FINISH)"
     r"|RELTYPE=DEPENDS-ON"
@@ -23,8 +24,8 @@ TEXT = re.compile(r"(?:[^\\,;]|\\[\\,;nN])*")
 TEXTS = ("SUMMARY", "DESCRIPTION", "LOCATION", "NAME", "X-WR-CALNAME", "PRODID")
 
 
-def lint(data: bytes) -> list[str]:
-    """All faults found, as sentences; empty if there are none."""
+def lint(data: bytes, method: str = "") -> list[str]:
+    """All faults found, as sentences; empty if there are none. ``method``: of an invitation."""
     faults: list[str] = []
     if not data.endswith(b"\r\n"):
         faults.append("does not end with CRLF")
@@ -44,10 +45,10 @@ def lint(data: bytes) -> list[str]:
         if any((ord(c) < 32 and c != "\t") or ord(c) == 127 for c in text.strip("\r\n")):
             faults.append(f"line {number}: control character")
     unfolded = re.sub(rb"\r\n[ \t]", b"", data).decode(errors="replace")
-    return faults + _components([line for line in unfolded.split("\r\n") if line])
+    return faults + _components([line for line in unfolded.split("\r\n") if line], method)
 
 
-def _components(lines: list[str]) -> list[str]:
+def _components(lines: list[str], method: str) -> list[str]:
     faults: list[str] = []
     stack: list[str] = []
     seen: list[dict[str, list[tuple[str, str]]]] = []
@@ -71,10 +72,11 @@ def _components(lines: list[str]) -> list[str]:
             stack.pop()
             properties = seen.pop()
             if value == "VCALENDAR":
-                faults += _calendar(properties)
+                faults += _calendar(properties, method)
                 faults += [f"zone {zone} is not told" for zone in used - told]
             elif value == "VEVENT":
                 faults += _event(properties, uids)
+                faults += _invitation(properties, method)
                 used |= set(re.findall(r"TZID=([^;:]+)", str(properties["DTSTART"][0][0])))
             elif value == "VTIMEZONE":
                 told |= {zone for _parameters, zone in properties.get("TZID", [])}
@@ -96,12 +98,43 @@ def _components(lines: list[str]) -> list[str]:
 Properties = dict[str, list[tuple[str, str]]]
 
 
-def _calendar(properties: Properties) -> list[str]:
+def _calendar(properties: Properties, method: str) -> list[str]:
     faults = [
         f"calendar: {name} not once" for name in ONCE_IN_CALENDAR if _times(properties, name) != 1
     ]
-    if "METHOD" in properties:
-        faults.append("calendar: METHOD in a calendar to subscribe to")
+    said = [value for _parameters, value in properties.get("METHOD", [])]
+    if said != ([method] if method else []):
+        faults.append(f"calendar: METHOD {said}, not {method or 'without one'}")
+    return faults
+
+
+ADDRESS = re.compile(r"mailto:[^@\s]+@[^@\s]+")
+
+
+def _invitation(properties: Properties, method: str) -> list[str]:
+    """RFC 5546, the tables of REQUEST and CANCEL for VEVENT: one ORGANIZER, SEQUENCE, attendees
+    with addresses; whoever is asked has not answered yet and is asked to."""
+    if not method:
+        return [f"event: {n} in a feed" for n in ("ORGANIZER", "ATTENDEE") if n in properties]
+    faults = [
+        f"event: {n} not once" for n in ("ORGANIZER", "SEQUENCE") if _times(properties, n) != 1
+    ]
+    people = properties.get("ATTENDEE", [])
+    if not people:
+        faults.append("event: nobody is asked")
+    faults += [
+        f"event: {address} is no address"
+        for _parameters, address in people + properties.get("ORGANIZER", [])
+        if not ADDRESS.fullmatch(address)
+    ]
+    for parameters, _address in people:
+        if method == "REQUEST" and not {"PARTSTAT=NEEDS-ACTION", "RSVP=TRUE"} <= set(
+            parameters.split(";")
+        ):
+            faults.append(f"event: ATTENDEE with {parameters}")
+    wanted = "CANCELLED" if method == "CANCEL" else "CONFIRMED"
+    if [value for _parameters, value in properties.get("STATUS", [])] != [wanted]:
+        faults.append(f"event: STATUS is not {wanted}")
     return faults
 
 

@@ -88,8 +88,10 @@ def relations(body: bytes) -> dict[str, list[tuple[str, str, str]]]:
 WELD, SEW = "M01 Weld the frame (Brackwater Metalwork)", "C01 Sew the top (Skerry Canvas Loft)"
 
 
-# RFC 9253, section 5: "RELTYPE=FINISHTOSTART: Task-B cannot start until Task-A finishes", and 6.2's
-# example, Task-A related to Task-B with a gap of a day. Task-A is the one that carries it.
+# RFC 9253 on FINISHTOSTART: Task-B cannot start until Task-A finishes; on DEPENDS-ON: the component
+# that carries it depends on the one it names. Both sentences were read as a calendar library quotes
+# them. That the temporal kinds stand at Task-A, the one that comes first, is how we understand the
+# names; the text of the RFC itself was not at hand.
 @pytest.mark.parametrize(
     ("relation", "lag", "lag_in", "hold", "kind", "gap"),
     [

@@ -16,6 +16,7 @@ DECIMALS = {
     "metres": (6, 3, False),
     "kilograms": (9, 2, False),
     "kilometres": (7, 2, False),
+    "rate": (6, 2, False),
 }
 
 
@@ -145,6 +146,12 @@ def _some(draw: st.DrawFn, names: list[str]) -> str | None:
     return draw(st.sampled_from([*names, None]))
 
 
+def _a_drawn_rig(draw: st.DrawFn, name: str) -> dict[str, Any]:
+    low, high = sorted(draw(st.lists(st.integers(0, 500), min_size=2, max_size=2)))
+    shares = {"tongue_low": f"{low / 10:.1f}", "tongue_high": f"{high / 10:.1f}"}
+    return _draw_row(draw, "rig", name=name, **shares)
+
+
 @st.composite
 def documents(draw: st.DrawFn) -> RefitDocument:
     """Any document that can be imported, in its one form."""
@@ -169,7 +176,7 @@ def documents(draw: st.DrawFn) -> RefitDocument:
             for day in weekdays
         ]
 
-    vendors, crew, zones = names(3), names(3), names(3)
+    vendors, crew, zones, rigs = names(3), names(3), names(3), names(2)
     places = draw(st.lists(_key, min_size=1, max_size=4, unique=True))
     tags = [tag[:20] for tag in names(4)]
     codes = [code[:20] for code in names(5)]
@@ -211,6 +218,13 @@ def documents(draw: st.DrawFn) -> RefitDocument:
             for other in places
             if one != other and draw(st.booleans())
         ],
+        "rigs": [_a_drawn_rig(draw, name) for name in rigs],
+        "driving": _draw_row(
+            draw,
+            "driving",
+            day_starts=draw(st.sampled_from(["00:00", "07:45"])),
+            day_ends=draw(st.sampled_from(["16:30", "23:59"])),
+        ),
         "crew": [
             _draw_row(draw, "crew_member", name=name, email="", absences=days()) for name in crew
         ],
@@ -259,6 +273,7 @@ def documents(draw: st.DrawFn) -> RefitDocument:
                 document["dependencies"].append(row)
     for tag in tags if len(places) > 1 else []:
         for _ in range(draw(st.integers(0, 2))):
+            day = draw(st.sampled_from([None, "2026-12-04"]))
             row = _draw_row(
                 draw,
                 "handoff",
@@ -267,6 +282,8 @@ def documents(draw: st.DrawFn) -> RefitDocument:
                 destination=places[1],
                 for_package=_some(draw, codes),
                 after_package=_some(draw, codes),
+                drive_on=day,
+                drive_with=_some(draw, rigs) if day else None,
                 state=draw(st.sampled_from(["planned", "ready", "cancelled"])),
                 sent_at="2026-11-02T08:00:00.123456+00:00",
                 received_at=draw(st.sampled_from([None, "2026-11-02T09:00:00+00:00"])),

@@ -201,3 +201,14 @@ def test_which_codes_mean_that_the_address_is_dead(status: str, dead: bool) -> N
     # one that is full.
     assert is_dead(status) is dead
     assert status_in(f"(550, b'{status} words')") == status
+
+
+def test_one_pipe_takes_delivery_reports_and_answers_alike(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    letter = a_sent_letter(a_scene())
+    monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(a_report(letter))))
+    call_command("receive_mail")
+    assert f"A report on the letter {letter.pk}: failed." in capsys.readouterr().out
+    letter.refresh_from_db()
+    assert letter.state == LetterState.PARKED

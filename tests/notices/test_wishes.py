@@ -230,6 +230,7 @@ def sent_form(**changed: str) -> dict[str, str]:
         "kind-coming": "usual",
         "kind-booking": "usual",
         "kind-confirm": "usual",
+        "kind-request": "usual",
     } | changed
 
 

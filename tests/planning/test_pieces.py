@@ -64,7 +64,8 @@ def test_a_fitted_piece_travels_with_the_boat_and_has_no_move_of_its_own() -> No
         )
     )
     assert ways(plan) == [("BOAT", "Shed", "Loft"), ("BOAT", "Loft", "Shed")]
-    assert dates(plan, "PATTERN")[0] == "Mon 02 Nov 09:00"
+    # An hour of road takes the boat 60 / 0.8 = 75 minutes.
+    assert dates(plan, "PATTERN")[0] == "Mon 02 Nov 09:15"
 
 
 def test_work_on_a_piece_after_it_was_fitted_needs_the_boat_there() -> None:
@@ -239,7 +240,8 @@ def test_several_packages_may_work_on_the_boat_at_once_in_one_place_only() -> No
         )
     )
     assert dates(plan, "A")[0] == dates(plan, "B")[0] == "Mon 02 Nov 08:00"
-    assert dates(plan, "C")[0] == "Mon 02 Nov 10:00"
+    # 75 minutes with the boat behind.
+    assert dates(plan, "C")[0] == "Mon 02 Nov 10:15"
 
 
 def test_a_place_without_hours_may_keep_a_piece() -> None:

@@ -254,7 +254,7 @@ def test_settling_does_not_try_again_what_has_no_plan(refit: Refit) -> None:
 
 def a_chain(packages: int) -> Refit:
     """A refit in which one piece goes to and fro through all its packages."""
-    refit = a_refit()
+    refit = a_refit(loading_minutes=0)  # so that no launch moves from the one plan to the next
     shed, booth = a_place(refit), a_place(refit)
     frame = a_piece(refit, place=shed)
     chain = [
@@ -275,4 +275,4 @@ def test_the_number_of_queries_does_not_grow_with_the_packages() -> None:
             replan(refit=refit, now=SOON)
         counts.append(len(queries))
         assert PlannedMove.objects.filter(plan=current(refit)).count() == packages - 1
-    assert counts[0] == counts[1] <= 46
+    assert counts[0] == counts[1] <= 48

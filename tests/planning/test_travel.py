@@ -8,7 +8,7 @@ import pytest
 
 from refit.planning.travel import GUESS, Known, Roads, great_circle_km
 
-from .documents import a_document, place
+from .documents import a_document, distance, package, piece, place, solved
 
 
 @pytest.mark.parametrize(
@@ -85,3 +85,32 @@ def test_an_unknown_way_is_a_guess_and_says_so() -> None:
 
 def test_staying_takes_no_time() -> None:
     assert roads().way("Shed", "Shed").minutes == 0
+
+
+def test_with_the_boat_behind_the_drive_is_slower_and_loading_is_not() -> None:
+    known = roads(("Shed", "Booth", None, 60))
+    assert known.way("Shed", "Booth").minutes == 80
+    # 60 min at 80 % of the speed: 60 / 0.8 = 75 min, and 20 loading.
+    assert known.way("Shed", "Booth", towed=True).minutes == 95
+    # A guess is a guess.
+    assert known.way("Shed", "Loft", towed=True).minutes == GUESS
+
+
+def test_the_plan_gives_the_boat_the_towed_time_and_a_piece_the_other() -> None:
+    both = [piece("ST-00", "Shed", is_boat=True), piece("ST-03", "Shed")]
+    jobs = [
+        package("A", at="Booth", needs=("ST-00",)),
+        package("B", at="Booth", needs=("ST-03",)),
+    ]
+    plan = solved(
+        a_document(
+            *jobs,
+            pieces=both,
+            places=[place("Shed"), place("Booth")],
+            distances=[distance("Shed", "Booth", 60)],
+            driving={"tow_speed": 50},
+        )
+    )
+    # An hour without the boat, two at half the speed.
+    took = {move.piece: move.arrive - move.depart for move in plan.moves}
+    assert took == {"ST-00": 120, "ST-03": 60}

@@ -10,17 +10,20 @@ import pytest
 from django.conf import settings
 from django.contrib.staticfiles import finders
 from django.db import connection
+from django.template.loader import render_to_string
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from refit.accounts.models import Membership
+from refit.accounts.models import LinkKind, Membership
 from refit.custody.models import Handoff
 from refit.planning.models import Plan, PlannedPackage
 from refit.portal.vendor import say_collecting, say_consequence, vendor_page
+from refit.quality.models import PunchItem
 from refit.work.models import Booking, CrewMember, PlaceKind, WorkPackage
 from tests.builders import (
     NOW,
     a_handoff,
+    a_link,
     a_member,
     a_package,
     a_piece,
@@ -285,3 +288,22 @@ def test_the_page_with_all_it_loads_weighs_less_than_100_kilobytes() -> None:
     assert page.count(b"<script") == 1
     assert page.count(b'<link rel="stylesheet"') == 2
     assert weight < 100_000
+
+
+def test_to_put_right_is_only_ones_own_open_lines_without_their_cost() -> None:
+    scene = a_scene()
+    other = a_vendor(scene.refit, name="Another shop")
+    for code, vendor, state in (
+        ("Own line", scene.vendor, "open"), ("Done line", scene.vendor, "done"),
+        ("Line of another", other, "open"), ("Nobody's line", None, "open"),
+    ):  # fmt: skip
+        PunchItem.objects.create(
+            refit=scene.refit, code=code, title=code, vendor=vendor, state=state, found_at=NOW,
+            cost="87.65",
+        )  # fmt: skip
+    page = vendor_page(refit=scene.refit, vendor=scene.vendor, now=NOW)
+    assert [item.title for item in page.to_put_right] == ["Own line"]
+    link, _ = a_link(scene.refit, LinkKind.VENDOR, scene.vendor)
+    text = render_to_string("portal/_vendor_content.html", {"page": page, "link": link})
+    assert "Own line" in text
+    assert "87" not in text

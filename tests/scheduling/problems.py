@@ -78,8 +78,13 @@ def refit_problem(
     travels = tuple(
         Travel(a, b, random.choice((0, 30, 90, 4 * HOUR))) for a in PLACES for b in PLACES if a != b
     )
+    # Of every other awkward refit the boat is towed, a quarter or an hour slower than the rest. By
+    # the seed, not drawn, so that the others stay the problems they were.
+    slower, is_towed = (0, 15, HOUR)[seed % 3], awkward and seed % 2 == 1
+    travels = tuple(replace(t, towed=t.minutes + slower) if is_towed else t for t in travels)
     now = random.choice((0, 3 * DAY + 10 * HOUR, 5 * DAY)) if awkward else 0
-    boat = Piece("boat", "shed", shared=True, returns_to=random.choice((None, "ramp")))
+    returns_to = random.choice((None, "ramp"))
+    boat = Piece("boat", "shed", shared=True, returns_to=returns_to, towed=is_towed)
     others = tuple(
         Piece(
             f"piece-{i}",

@@ -219,22 +219,25 @@ def _through(
         return stated.hours[package.calendar].earliest_start(end, minutes)
     if link.resource is not None:
         return before.finish if link.whole else before.work_finish
-    return _arrival(stated, stated.packages[link.before].place, package.place, before)
+    towed = link.piece is not None and stated.pieces[link.piece].towed
+    return _arrival(stated, stated.packages[link.before].place, package.place, before, towed)
 
 
-def _arrival(stated: Stated, origin: str | None, place: str | None, before: Planned) -> Minutes:
+def _arrival(
+    stated: Stated, origin: str | None, place: str | None, before: Planned, towed: bool
+) -> Minutes:
     assert origin is not None
     assert place is not None
     if origin == place:
         return before.finish
-    return max(_passage(stated, origin, place, before.finish), before.start + 1)
+    return max(_passage(stated, origin, place, before.finish, towed), before.start + 1)
 
 
-def _passage(stated: Stated, origin: str, place: str, ready: Minutes) -> Minutes:
+def _passage(stated: Stated, origin: str, place: str, ready: Minutes, towed: bool) -> Minutes:
     if origin == place:
         return ready
     one, other = (stated.hours[stated.places[p].calendar] for p in (origin, place))
-    return earliest_passage(one, other, stated.travel(origin, place), ready)[1]
+    return earliest_passage(one, other, stated.travel(origin, place, towed=towed), ready)[1]
 
 
 def _own(
@@ -268,7 +271,7 @@ def _own(
         elif not before or piece.shared:
             ready = max(piece.free_from, stated.now, *(dates[f].finish for f in running))
             if all(stated.packages[n].place in (place, package.place) for n in before):
-                bounds.append(_passage(stated, place, package.place, ready))
+                bounds.append(_passage(stated, place, package.place, ready, piece.towed))
     return bounds
 
 

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from refit.custody.models import Handoff, HandoffState
-from refit.trips.models import Driving, Load, MovePin, Rig, StopReport, Trip, TripState, TripStop
+from refit.trips.models import Load, StopReport, Trip, TripState, TripStop
 from refit.trips.services import (
     driving_of,
     leave_rest,
@@ -19,7 +19,7 @@ from refit.trips.services import (
     tick_stop,
 )
 from refit.trips.tasks import follow_plans
-from refit.work.models import Actor, Place, Refit
+from refit.work.models import Actor, Driving, Place, Refit, Rig
 from tests.builders import a_handoff, a_piece, a_place, a_refit
 
 pytestmark = pytest.mark.django_db
@@ -107,7 +107,8 @@ def test_a_pinned_move_gets_its_day_and_a_pinned_trip_stays(scene: Scene) -> Non
     trip.refresh_from_db()
     assert trip.pinned
     assert Load.objects.get(handoff=scene.out).trip == trip
-    assert not MovePin.objects.exists()
+    scene.back.refresh_from_db()
+    assert scene.back.drive_on is None
 
 
 def test_what_is_needed_before_it_can_be_there_goes_first_and_is_called_late(scene: Scene) -> None:
@@ -253,3 +254,45 @@ def test_a_package_with_float_waits_for_a_drive_that_comes_by_anyway() -> None:
     entry = JournalEntry.objects.filter(verb="changed").latest("pk")
     undo_entry(entry=entry, actor=RUNA, now=scene.now)
     assert Booking.objects.count() == written - 1
+
+
+def test_a_kept_trip_and_a_set_day_outlive_export_and_import(scene: Scene) -> None:
+    from refit.interchange.export import export_refit
+    from refit.interchange.store import import_document
+    from refit.work.models import THE_SOFTWARE
+
+    scene.plan()
+    trip = Load.objects.get(handoff=scene.out).trip
+    pin_trip(trip=trip, pinned=True, actor=RUNA, now=scene.now)
+    carried = trip.loads.count()
+    twin = import_document(export_refit(scene.refit), actor=THE_SOFTWARE, now=scene.now)
+    assert replan_trips(refit=twin, now=scene.now) == ""
+    [again] = Trip.objects.filter(refit=twin)
+    assert again.pinned
+    assert (again.day, str(again.rig)) == (trip.day, str(trip.rig))
+    assert again.loads.count() == carried
+
+
+def test_a_day_that_was_set_is_taken_back_from_the_journal(scene: Scene) -> None:
+    from refit.work.models import JournalEntry
+    from refit.work.services import undo_entry
+
+    wednesday = scene.now.date() + timedelta(days=2)
+    pin_move(handoff=scene.back, day=wednesday, actor=RUNA, now=scene.now)
+    entry = JournalEntry.objects.get(verb="set the day of")
+    undo_entry(entry=entry, actor=RUNA, now=scene.now)
+    scene.back.refresh_from_db()
+    assert scene.back.drive_on is None
+
+
+def test_a_limit_of_a_rig_and_how_we_drive_are_taken_back_from_the_journal(scene: Scene) -> None:
+    from refit.work.services import change_row, undo_entry
+
+    for row, name, was, new in (
+        (scene.rig, "country", "", "PT"), (driving_of(scene.refit), "tow_speed", 80, 60),
+    ):  # fmt: skip
+        entry = change_row(refit=scene.refit, row=row, facts={name: new}, actor=RUNA, now=scene.now)
+        assert entry is not None
+        undo_entry(entry=entry, actor=RUNA, now=scene.now)
+        row.refresh_from_db()
+        assert getattr(row, name) == was

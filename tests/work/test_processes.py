@@ -9,7 +9,7 @@ import pytest
 
 from refit.work.processes import ProcessError, library, read_process, say_cautions
 from refit.work.processes.library import FOLDER, cautions, remedy_after
-from refit.work.processes.rates import own_rate
+from refit.work.processes.rates import own_rate, share_of_whole
 
 NAMED = {
     "gelcoat-refinish", "frame-welding", "spray-coating", "canvas", "upholstery", "moulded-part",
@@ -110,3 +110,14 @@ def test_own_rates_take_the_place_of_the_library_once_there_are_some() -> None:
     three = own_rate(step, [(1800.0, Decimal(18)), (900.0, Decimal(18)), (3600.0, Decimal(18))])
     assert three is not None
     assert three.minutes(Decimal(18)) == (900, 1800, 3600)
+
+
+def test_a_package_of_the_whole_process_is_shared_out_among_its_steps() -> None:
+    # One bracket set: the steps' likely times are a, b, c; 2 × (a + b + c) minutes worked make
+    # each step twice as long, and nothing is counted for one step alone.
+    process = library()["spray-coating"]
+    whole = sum(step.time.of(Decimal(1))[1] for step in process.steps)
+    for step in process.steps:
+        shared = share_of_whole(process, step, [(2.0 * whole, Decimal(1))])
+        assert [quantity for _, quantity in shared] == [Decimal(1)]
+        assert shared[0][0] == pytest.approx(2.0 * step.time.of(Decimal(1))[1])

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from datetime import date
+from typing import ClassVar, Self
 
 from django.core.validators import MinValueValidator
 from django.db import models
@@ -50,6 +51,15 @@ class PunchState(models.TextChoices):
     ACCEPTED = "accepted", "accepted"
 
 
+class PunchItems(models.QuerySet["PunchItem"]):
+    def open(self) -> Self:
+        return self.filter(state=PunchState.OPEN)
+
+    def due_by(self, day: date) -> Self:
+        """Open, and due on ``day`` or before; the oldest first."""
+        return self.open().filter(due__lte=day).order_by("due", "code")
+
+
 class PunchItem(models.Model):
     """What is left to put right. Its owner is one of the crew or a vendor."""
 
@@ -79,6 +89,8 @@ class PunchItem(models.Model):
     found_at = models.DateTimeField("found")
     done_at = models.DateTimeField("done", null=True, blank=True)
     note = models.TextField(blank=True)
+
+    objects = PunchItems.as_manager()
 
     class Meta:
         ordering = ["code"]

@@ -2,7 +2,14 @@
 
 from .acceptance import apply_acceptance
 from .findings import AlreadyDecided, decide_finding
-from .inspecting import inspect_criterion, inspect_package, note_reading, rework_package, verdict_of
+from .inspecting import (
+    inspect_criterion,
+    inspect_package,
+    note_reading,
+    reopen_failed,
+    rework_package,
+    verdict_of,
+)
 
 __all__ = [
     "AlreadyDecided",
@@ -11,6 +18,7 @@ __all__ = [
     "inspect_criterion",
     "inspect_package",
     "note_reading",
+    "reopen_failed",
     "rework_package",
     "verdict_of",
 ]

@@ -11,7 +11,7 @@ from django.db import transaction
 from refit.quality.judging import Shot, Verdict, Wanted, judge
 from refit.quality.models import Criterion, Inspection, Outcome, Reading
 from refit.work.models import Actor, Dependency, PieceUse, RelationChoice, WorkPackage, record
-from refit.work.services import Refused
+from refit.work.services import Refused, reopen_package
 
 
 def verdict_of(criterion: Criterion, readings: Iterable[Reading]) -> Verdict:
@@ -128,6 +128,33 @@ def inspect_package(
 
 
 @transaction.atomic
+def reopen_failed(
+    *, inspection: Inspection, minutes: int, actor: Actor, now: datetime
+) -> WorkPackage:
+    """The package that failed is under way again, with ``minutes`` of work left.
+
+    Raises `Refused` when it passed, a rework is there already, it is not finished, or something
+    that waits for its finish has begun: then a rework package tells the truth.
+    """
+    locked = Inspection.objects.select_for_update().get(pk=inspection.pk)
+    if locked.outcome != Outcome.FAILED:
+        raise Refused("It passed: there is nothing to put right.")
+    if locked.rework_id is not None:
+        raise Refused(f"{locked.rework} puts it right already.")
+    begun = Dependency.objects.filter(
+        before=locked.package, after__started_at__isnull=False,
+        relation__in=(RelationChoice.FINISH_TO_START, RelationChoice.FINISH_TO_FINISH),
+    ).select_related("after")  # fmt: skip
+    if link := begun.first():
+        raise Refused(f"{link.after} has begun after it. Plan the rework as a package instead.")
+    reopen_package(
+        package=locked.package, remaining_minutes=minutes, actor=actor, now=now,
+        note=locked.sentence,
+    )  # fmt: skip
+    return locked.package
+
+
+@transaction.atomic
 def rework_package(
     *, inspection: Inspection, minutes: int, actor: Actor, now: datetime
 ) -> WorkPackage:
@@ -150,7 +177,7 @@ def rework_package(
         name: getattr(failed, name)
         for name in (
             "vendor", "place", "takes_bay", "helpers", "unbroken", "hold_minutes", "hold_reason",
-            "acceptance", "cautions",
+            "acceptance", "cautions", "process", "step",
         )
     }  # fmt: skip
     rework = WorkPackage(

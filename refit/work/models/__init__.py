@@ -1,5 +1,6 @@
 """What is planned and with whom. Units are stored metric, times in UTC, working time in minutes."""
 
+from .driving import Driving, Rig
 from .journal import THE_SOFTWARE, Actor, JournalEntry, record
 from .packages import (
     Booking,
@@ -31,6 +32,7 @@ __all__ = [
     "CrewMember",
     "Dependency",
     "Distance",
+    "Driving",
     "JournalEntry",
     "LagIn",
     "OpeningHours",
@@ -47,6 +49,7 @@ __all__ = [
     "Refit",
     "Refits",
     "RelationChoice",
+    "Rig",
     "Shape",
     "Surface",
     "Units",

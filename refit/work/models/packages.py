@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
+
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
 from django.db import models
@@ -206,6 +208,10 @@ class BookingKind(models.TextChoices):
     NOT_BEFORE = "not before", "not before then"
 
 
+BOOKED_FOR = timedelta(hours=1)
+"""How long a booking takes in a calendar: the hour to be there. Common practice, no source."""
+
+
 class Booking(models.Model):
     """A date agreed with a shop for one package."""
 
@@ -217,3 +223,7 @@ class Booking(models.Model):
 
     def __str__(self) -> str:
         return f"{self.package.code} {self.kind} {self.at:%Y-%m-%d %H:%M}"
+
+    @property
+    def ends_at(self) -> datetime:
+        return self.at + BOOKED_FOR

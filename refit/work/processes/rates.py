@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from statistics import median
 
-from .process import Step
+from .process import Process, Step
 
 FEW = 3
 
@@ -49,3 +49,15 @@ def own_rate(step: Step, done: Sequence[tuple[float, Decimal | None]]) -> OwnRat
     told = [setup + each for setup, each in zip(step.time.setup, step.time.each, strict=True)]
     low, high = (told[0] / told[1], told[2] / told[1]) if told[1] else (1.0, 1.0)
     return OwnRate(len(rates), likely * low, likely, likely * high)
+
+
+def share_of_whole(
+    process: Process, step: Step, done: Sequence[tuple[float, Decimal | None]]
+) -> list[tuple[float, Decimal | None]]:
+    """A step's part of packages that did the whole process, as the process shares its time out."""
+    shared = []
+    for minutes, quantity in done:
+        whole = sum(one.time.of(quantity)[1] for one in process.steps)
+        if whole:
+            shared.append((minutes * step.time.of(quantity)[1] / whole, quantity))
+    return shared

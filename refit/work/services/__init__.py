@@ -12,7 +12,7 @@ from .applying import (
 from .closing import close_refit, reopen_refit
 from .edits import Refused, Stale, add_row, can_undo, change_row, remove_row, undo_entry
 from .facts import Facts, facts_of
-from .progress import finish_package, report_progress, start_package
+from .progress import finish_package, reopen_package, report_progress, start_package
 
 __all__ = [
     "Application",
@@ -31,6 +31,7 @@ __all__ = [
     "free_slug",
     "processes_of",
     "remove_row",
+    "reopen_package",
     "reopen_refit",
     "report_progress",
     "start_package",

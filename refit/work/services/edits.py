@@ -19,12 +19,14 @@ from refit.work.models import (
     CrewMember,
     Dependency,
     Distance,
+    Driving,
     JournalEntry,
     OwnProcess,
     Paper,
     Piece,
     Place,
     Refit,
+    Rig,
     Surface,
     Vendor,
     WorkPackage,
@@ -40,10 +42,12 @@ KINDS: dict[str, type[Model]] = {
     str(model._meta.model_name): model
     for model in (
         Refit, Boat, WorkPackage, Dependency, Piece, Place, Distance, Vendor, CrewMember, Zone,
+        Rig, Driving,
         OwnProcess, Surface, Paper,
     )
 }  # fmt: skip
-UNDOABLE = {"changed", "started", "reported", "finished"}
+"""Rows whose changes can be taken back, as the journal calls them. An app above adds its own."""
+UNDOABLE = {"changed", "started", "reported", "finished", "reopened", "set the day of"}
 
 
 def _moves_the_plan(row: Model) -> bool:
@@ -99,6 +103,7 @@ def change_row(
     opened: Facts | None = None,
     verb: str = "changed",
     note: str = "",
+    replan: bool = True,
 ) -> JournalEntry | None:
     """Set these facts; None if they were so already. Raises `Stale`, ValidationError."""
     model = type(row)
@@ -123,7 +128,7 @@ def change_row(
         before={name: current[name] for name in names},
         after={name: value for name, value in facts_of(locked).items() if name in names},
         note=note,
-        replan=_moves_the_plan(locked),
+        replan=replan and _moves_the_plan(locked),
     )
 
 

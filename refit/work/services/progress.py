@@ -130,6 +130,29 @@ def finish_package(
     )  # fmt: skip
 
 
+@transaction.atomic
+def reopen_package(
+    *, package: WorkPackage, remaining_minutes: int, actor: Actor, now: datetime, note: str = ""
+) -> None:
+    """A finished package is under way again. Its pieces stay where the finish left them.
+
+    Raises `Refused` if it is not finished, or if it took pieces off or fitted some: what happened
+    to them since is not guessed.
+    """
+    locked = _locked(package)
+    if locked.finished_at is None:
+        raise Refused(f"{locked.code} is not finished: say what is left of it instead.")
+    if PieceUse.objects.filter(package=locked).exclude(effect=PieceEffect.NEEDS).exists():
+        raise Refused(
+            f"{locked.code} takes pieces off or fits some. Plan the rework as a package instead."
+        )
+    _write(
+        locked,
+        {"finished_at": None, "remaining_minutes": remaining_minutes},
+        verb="reopened", actor=actor, now=now, note=note,
+    )  # fmt: skip
+
+
 def _leave_marks(package: WorkPackage, at: datetime) -> tuple[list[Any], list[Any]]:
     """Take off or fit the package's pieces; their states before and after."""
     before, after = [], []
