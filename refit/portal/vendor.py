@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
-from django.db.models import F
+from django.db.models import F, Q
 
 from refit.custody.models import Carrier, Handoff, HandoffState
 from refit.planning.models import Plan, PlannedPackage, PlanState
@@ -96,14 +96,16 @@ MOST_RECEIPTS = 12
 
 
 def vendor_page(*, refit: Refit, vendor: Vendor, now: datetime) -> VendorPage:
-    handoffs = list(
-        Handoff.objects.open()
-        .filter(refit=refit)
+    over = (HandoffState.RECEIVED, HandoffState.CANCELLED)
+    lately = Q(sent_at__gte=now - LATELY, cancelled_at=None)
+    known = list(
+        Handoff.objects.filter(lately | ~Q(state__in=over), refit=refit)
         .touching(vendor)
         .with_names()
         .select_related("after_package", "for_package__booking")
         .order_by("depart_at", "id")
     )
+    handoffs = [handoff for handoff in known if handoff.state not in over]
     packages = list(
         WorkPackage.objects.filter(refit=refit, vendor=vendor, finished_at=None)
         .select_related("booking", "place")
@@ -163,12 +165,9 @@ def vendor_page(*, refit: Refit, vendor: Vendor, now: datetime) -> VendorPage:
         .select_related("piece")
         .order_by(F("due").asc(nulls_last=True), "code")
     )
-    page.receipts = list(
-        Handoff.objects.filter(refit=refit, sent_at__gte=now - LATELY, cancelled_at=None)
-        .touching(vendor)
-        .with_names()
-        .order_by("-sent_at", "-id")[:MOST_RECEIPTS]
-    )
+    left = [(handoff.sent_at, handoff.pk, handoff) for handoff in known if handoff.sent_at]
+    page.receipts = [row for at, _, row in sorted(left, reverse=True) if at >= now - LATELY]
+    del page.receipts[MOST_RECEIPTS:]
     page.coming.sort(key=lambda item: not item.under_way)
     far = now + timedelta(days=36500)
     page.jobs.sort(key=lambda job: (job.planned.start if job.planned else far, job.package.code))

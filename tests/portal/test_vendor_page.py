@@ -306,4 +306,4 @@ def test_to_put_right_is_only_ones_own_open_lines_without_their_cost() -> None:
     link, _ = a_link(scene.refit, LinkKind.VENDOR, scene.vendor)
     text = render_to_string("portal/_vendor_content.html", {"page": page, "link": link})
     assert "Own line" in text
-    assert "87" not in text
+    assert "87.65" not in text
