@@ -14,7 +14,8 @@ from decimal import Decimal
 from refit.work.models import Refit
 
 from .budget import ZERO, Books, Line, order_shares
-from .models import Basis, Instalment, WorkOrder
+from .goods import order_by_day
+from .models import Basis, Goods, Instalment, WorkOrder
 
 
 @dataclass(frozen=True)
@@ -93,7 +94,7 @@ def dues(books: Books, lines: list[Line], plan: Plan) -> list[Due]:
             continue
         amount = min(goods.price or ZERO, left[goods.package_id])
         left[goods.package_id] -= amount
-        day = goods.ordered_on or _order_by(goods.lead_days, plan.get(goods.package_id), books)
+        day = goods.ordered_on or _order_by(goods, plan.get(goods.package_id), books)
         if amount:
             found.append(Due(goods.title, goods.supplier, amount, day, "when it is ordered"))
     for pk, amount in left.items():
@@ -106,11 +107,10 @@ def dues(books: Books, lines: list[Line], plan: Plan) -> list[Due]:
     return sorted(found, key=lambda due: (due.on is None, due.on or date.min, due.what))
 
 
-def _order_by(lead: int, dates: Dates | None, books: Books) -> date | None:
+def _order_by(goods: Goods, dates: Dates | None, books: Books) -> date | None:
     if dates is None:
         return None
-    needed = books.refit.local(dates.start).date()
-    return needed - timedelta(days=lead + books.refit.goods_margin_days)
+    return order_by_day(goods, books.refit.local(dates.start).date(), books.refit)
 
 
 @dataclass(frozen=True)

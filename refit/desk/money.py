@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Any
 
 from django.contrib import messages
@@ -18,6 +18,7 @@ from refit.contracts.bookkeeping import bookkeeping_csv
 from refit.contracts.budget import budget_lines, by_vendor, contingency, read_books, total
 from refit.contracts.cash import Dates, Plan, by_week, dues
 from refit.contracts.codes import next_code
+from refit.contracts.goods import order_by_day
 from refit.contracts.models import Goods, Instalment, Payment
 from refit.contracts.services import log_hours, note_payment, take_back_payment
 from refit.custody.models import Handoff, HandoffState
@@ -187,7 +188,7 @@ def wanted_of(goods: Goods, planned: PlannedPackage | None, refit: Refit, today:
     needed = None if planned is None else refit.local(planned.start).date()
     order_by = None
     if needed is not None:
-        order_by = needed - timedelta(days=goods.lead_days + refit.goods_margin_days)
+        order_by = order_by_day(goods, needed, refit)
     expected = goods.expected_on()
     if goods.is_there:
         look, said = "ok", "there"

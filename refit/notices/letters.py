@@ -40,6 +40,10 @@ HEADINGS: dict[NoticeKind, str] = {
     NoticeKind.REQUEST: "For your calendar",
     NoticeKind.BOOKING: "Booked",
     NoticeKind.HOLD_ENDED: "Holds",
+    NoticeKind.CHANGE: "Change orders",
+    NoticeKind.ORDER_BY: "To order",
+    NoticeKind.PAPERS: "Insurance",
+    NoticeKind.QUOTE: "Quotes",
     NoticeKind.LAUNCH: "Launch",
 }
 """In the order in which a digest tells them."""

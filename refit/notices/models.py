@@ -32,6 +32,10 @@ class NoticeKind(models.TextChoices):
     PROMISE = "promise", "promise changed"
     LAUNCH = "launch", "launch moved"
     NO_PLAN = "no plan", "no plan could be made"
+    PAPERS = "papers", "insurance running out"
+    QUOTE = "quote", "quote running out"
+    ORDER_BY = "order by", "goods to order"
+    CHANGE = "change", "change order waiting"
 
 
 class Side(models.TextChoices):

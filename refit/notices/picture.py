@@ -6,15 +6,18 @@ Only reading. What follows from it is in ``planner.py``.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from django.db.models import F, Q
 
 from refit.accounts.models import LinkKind, Membership, PrivateLink, Role
+from refit.contracts.goods import order_by_day
+from refit.contracts.models import ChangeOrder, Goods, Quote
+from refit.custody.cover import Gap, gaps, stays
 from refit.custody.models import Handoff, HandoffState
 from refit.planning.models import Plan, PlannedPackage, PlanState, PlanTrouble
 from refit.quality.models import Decision, Finding
-from refit.work.models import Booking, JournalEntry, Refit, WorkPackage
+from refit.work.models import Booking, JournalEntry, Paper, Refit, WorkPackage
 
 from .models import DeadAddress, Notice, NoticeKind, NoticeState, Side
 from .models_requests import BookingRequest
@@ -25,6 +28,7 @@ FRESH = timedelta(days=2)
 """An event older than this is no news: an import must not tell a year of them."""
 BOOKED_AHEAD = timedelta(days=15)
 LONGEST_HOLD = timedelta(days=60)
+QUOTES_AHEAD = timedelta(days=7)
 
 
 @dataclass(frozen=True)
@@ -40,6 +44,14 @@ class LaunchTold:
     notice_id: int
     day: str
     """Local day, ISO 8601."""
+
+
+@dataclass(frozen=True)
+class ToOrder:
+    """``by``: the last day on which the order still comes in time, with the refit's margin."""
+
+    goods: Goods
+    by: date
 
 
 @dataclass(frozen=True)
@@ -75,6 +87,14 @@ class Picture:
     launch_told: dict[str, LaunchTold]
     """What was told last, by `Person.key`."""
     trouble: PlanTrouble | None
+    gaps: list[Gap]
+    """Covers of keepers that do not last as long as our pieces stay or come."""
+    running_out: list[Quote]
+    """Answered, not decided, and soon no longer held to."""
+    goods: list[ToOrder]
+    """Not ordered yet, for packages that the plan has dates for."""
+    changes: list[ChangeOrder]
+    """For the owner's word."""
     wishes: Wishes
     dead: frozenset[str]
     """Addresses that nothing is written to, in small letters."""
@@ -125,6 +145,7 @@ def look(refit: Refit, now: datetime) -> Picture:
         )
     )
     by_id = {handoff.pk: handoff for handoff in handoffs}
+    today = refit.today(now)
     return Picture(
         refit=refit,
         now=now,
@@ -192,9 +213,47 @@ def look(refit: Refit, now: datetime) -> Picture:
         launch_at_invitation=_launch_at(refit, owner_link.created_at) if owner_link else None,
         launch_told=_launch_told(refit),
         trouble=PlanTrouble.objects.filter(refit=refit).first(),
+        gaps=_gaps(refit, today),
+        running_out=list(
+            Quote.objects.running_out(today + QUOTES_AHEAD)
+            .filter(inquiry__refit=refit, valid_until__gte=today)
+            .select_related("vendor", "inquiry")
+        ),
+        goods=_to_order(refit),
+        changes=list(ChangeOrder.objects.waiting().filter(refit=refit)),
         wishes=Wishes.of(refit),
         dead=frozenset(DeadAddress.objects.filter(refit=refit).values_list("email", flat=True)),
     )
+
+
+def _gaps(refit: Refit, today: date) -> list[Gap]:
+    handoffs = Handoff.objects.open().filter(refit=refit).with_names()
+    kept = stays(handoffs, refit=refit, today=today)
+    return gaps(kept, Paper.objects.filter(refit=refit), today=today)
+
+
+def _to_order(refit: Refit) -> list[ToOrder]:
+    goods = list(
+        Goods.objects.filter(
+            refit=refit,
+            ordered_on=None,
+            promised_on=None,
+            arrived_on=None,
+            package__started_at=None,
+        ).select_related("package")
+    )
+    starts = dict(
+        PlannedPackage.objects.filter(
+            plan__refit=refit,
+            plan__state=PlanState.CURRENT,
+            package_id__in=[one.package_id for one in goods],
+        ).values_list("package_id", "start")
+    )
+    return [
+        ToOrder(one, order_by_day(one, refit.local(starts[one.package_id]).date(), refit))
+        for one in goods
+        if one.package_id in starts
+    ]
 
 
 def _people(members: list[Membership], role: Role, side: Side) -> list[Person]:

@@ -34,6 +34,19 @@ Rules by the file they stand in. ``rules_pieces``:
 10. *Launch moved*: the next morning: owner, manager.
 11. *No plan could be made*: at once, when it stays so for ten minutes: manager.
 
+``rules_papers``:
+
+12. *Insurance running out*: 14, 7, 3 days and a day before a cover ends too soon, then weekly:
+    vendor, manager.
+
+``rules_money``:
+
+13. *Quote running out*: 7, 3 days and a day before: manager.
+14. *Goods to order*: 7, 3 days and a day before the last day to order, that day, then after 1, 3, 7
+    days, then weekly: manager.
+15. *Change order waiting*: at once, again after 2, 5 days, then weekly: owner; the manager in the
+    digest.
+
 “At once” waits for the morning in the quiet hours. What a person wishes otherwise comes last, for
 all rules alike (``wishes.py``), and so does that mail to a dead address is not written. The other
 intervals are common practice, no source.
@@ -45,7 +58,15 @@ from collections.abc import Callable, Iterator
 
 from refit.work.dates import USUAL, dates_in
 
-from . import rules_decisions, rules_packages, rules_pieces, rules_plan, rules_requests
+from . import (
+    rules_decisions,
+    rules_money,
+    rules_packages,
+    rules_papers,
+    rules_pieces,
+    rules_plan,
+    rules_requests,
+)
 from .picture import Picture
 from .things import Thing
 
@@ -62,6 +83,10 @@ RULES: tuple[Callable[[Picture], Iterator[Thing]], ...] = (
     rules_plan.promise_changed,
     rules_plan.launch_moved,
     rules_plan.no_plan,
+    rules_papers.insurance_running_out,
+    rules_money.quote_running_out,
+    rules_money.goods_to_order,
+    rules_money.change_waiting,
 )
 
 

@@ -33,6 +33,11 @@ def step_reached(days: int, steps: tuple[int, ...]) -> int:
     return max(step for step in steps if step <= max(days, 0))
 
 
+def step_before(days_left: int, steps: tuple[int, ...]) -> int | None:
+    """The last of the ``steps`` before a day that has been reached; None before the first."""
+    return min((step for step in steps if days_left <= step), default=None)
+
+
 def working_day_before(day: date, days: int) -> date:
     """``days`` before, or the Friday before that if it falls on a weekend."""
     told = day - timedelta(days=days)

@@ -27,7 +27,7 @@ KINDS_OF: dict[Side, tuple[NoticeKind, ...]] = {
         kind for kind in NoticeKind if kind not in (NoticeKind.COMING, NoticeKind.REQUEST)
     ),
     Side.CREW: (NoticeKind.READY, NoticeKind.HOLD_ENDED),
-    Side.OWNER: (NoticeKind.DECISION, NoticeKind.LAUNCH),
+    Side.OWNER: (NoticeKind.DECISION, NoticeKind.CHANGE, NoticeKind.LAUNCH),
     Side.VENDOR: (
         NoticeKind.DUE_SOON,
         NoticeKind.OVERDUE,
@@ -35,6 +35,7 @@ KINDS_OF: dict[Side, tuple[NoticeKind, ...]] = {
         NoticeKind.BOOKING,
         NoticeKind.CONFIRM,
         NoticeKind.REQUEST,
+        NoticeKind.PAPERS,
     ),
 }
 """What the rules of ``planner.py`` tell whom."""
