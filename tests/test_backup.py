@@ -159,7 +159,7 @@ def test_through_the_document_it_comes_to_postgresql_and_back_equal(
     manage(back, "import", str(second))
     manage(back, "export", "sallow-tern", str(third))
     documents = [json.loads(file.read_text()) for file in (first, second, third)]
-    assert len(documents[0]["packages"]) == 51
+    assert len(documents[0]["packages"]) > 50
     for part, value in documents[0].items():
         assert documents[1][part] == documents[2][part] == value, part
 
