@@ -155,6 +155,6 @@ def own_refit(demo: Demo, manager: Visitor) -> str:
     manager.page.get_by_label("The file").set_input_files(
         {"name": "refit.json", "mimeType": "application/json", "buffer": document}
     )
-    manager.press("Make the refit", sees="is here: 50 packages")
+    manager.press("Make the refit", sees="Pilothouse refit is here: ")
     manager.settle()
     return manager.page.url.removeprefix(demo.address)

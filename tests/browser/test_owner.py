@@ -18,6 +18,10 @@ def test_the_owner_sees_launch_whereabouts_and_what_waits_and_no_price_of_a_shop
     assert re.search(r"Sallow Tern\s+at Alder shed", spots)
     assert re.search(r"At Scoter coating booth\s+Top frame", spots)
     owner.sees("Waiting for your word", "Pitted drain fitting on the transom", "110 CAD")
-    assert "Soft core" not in owner.read(), "the manager has not asked the owner about it"
-    prices = set(re.findall(r"\d+ CAD", owner.read()))
-    assert prices == {"110 CAD"}, "only what the owner is asked to pay for"
+    owner.sees("Soft core beside the aft hatch", "640 CAD")
+    # What Scoter, Brackwater and Wrackline are paid: nothing of it stands on the owner's page.
+    assert not set(re.findall(r"[\d,]+ CAD", owner.read())) & {
+        "1,180 CAD",
+        "3,840 CAD",
+        "2,050 CAD",
+    }
