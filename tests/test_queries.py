@@ -129,7 +129,10 @@ def test_the_pages_of_the_demo_take_few_queries_and_no_more_when_it_is_three_tim
     assert {name: count for name, count in pages.items() if count > MOST} == {}
     large_refit, client = _loaded(enlarged(document))
     assert large_refit.packages.count() == 3 * len(document["packages"])
-    assert _counts(large_refit, client) == small
+    large = _counts(large_refit, client)
+    assert large.keys() == small.keys()
+    # Which trip is looked at differs, and one that visits no shop asks for no shop's papers.
+    assert {name: large[name] for name in large if large[name] > small[name]} == {}
 
 
 def test_the_private_pages_take_as_many_queries_for_a_refit_three_times_as_large() -> None:

@@ -231,6 +231,7 @@ def sent_form(**changed: str) -> dict[str, str]:
         "kind-booking": "usual",
         "kind-confirm": "usual",
         "kind-request": "usual",
+        "kind-papers": "usual",
     } | changed
 
 
