@@ -6,6 +6,8 @@ content alone; an act that came too late is told in a sentence and changes nothi
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -138,6 +140,11 @@ def new_date(request: HttpRequest, link: PrivateLink, pk: int) -> HttpResponse:
     return _answer(request, link)
 
 
+def _as_typed(form: ReceiptForm | LeavingForm) -> dict[str, Any]:
+    """What somebody says of a piece at their end of a handoff."""
+    return {name: form.cleaned_data[name] for name in ("condition", "parts", "pictures")}
+
+
 @require_POST
 @link_page(LinkKind.VENDOR)
 def arrived(request: HttpRequest, link: PrivateLink, pk: int) -> HttpResponse:
@@ -146,16 +153,8 @@ def arrived(request: HttpRequest, link: PrivateLink, pk: int) -> HttpResponse:
     form = ReceiptForm(request.POST, request.FILES, handoff=handoff)
     if not form.is_valid():
         return _vendor(request, link, refused=form)
-    typed = form.cleaned_data
     try:
-        receive(
-            handoff=handoff,
-            actor=actor_of(link),
-            now=now,
-            condition=typed["condition"],
-            parts=typed["parts"],
-            pictures=typed["pictures"],
-        )
+        receive(handoff=handoff, actor=actor_of(link), now=now, **_as_typed(form))
     except NotAPicture as why:
         form.add_error("pictures", str(why))
         return _vendor(request, link, refused=form)
@@ -163,7 +162,7 @@ def arrived(request: HttpRequest, link: PrivateLink, pk: int) -> HttpResponse:
         messages.warning(request, str(why))
     else:
         settle(refit=link.refit, now=now)
-        messages.success(request, _say_receipt(handoff, len(typed["pictures"])))
+        messages.success(request, _say_receipt(handoff, len(form.cleaned_data["pictures"])))
         if difference := handoff.say_parts():
             messages.warning(
                 request, f"{difference} {manager_contact(link.refit).name} is told about it."
@@ -180,16 +179,8 @@ def left(request: HttpRequest, link: PrivateLink, pk: int) -> HttpResponse:
     form = LeavingForm(request.POST, request.FILES, handoff=handoff)
     if not form.is_valid():
         return _vendor(request, link, refused=form)
-    typed = form.cleaned_data
     try:
-        send(
-            handoff=handoff,
-            actor=actor_of(link),
-            now=now,
-            condition=typed["condition"],
-            parts=typed["parts"],
-            pictures=typed["pictures"],
-        )
+        send(handoff=handoff, actor=actor_of(link), now=now, **_as_typed(form))
     except NotAPicture as why:
         form.add_error("pictures", str(why))
         return _vendor(request, link, refused=form)
